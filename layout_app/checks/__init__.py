@@ -1,0 +1,1 @@
+"""Judges: one small function per rule, each returning findings with a place."""

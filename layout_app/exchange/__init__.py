@@ -1,0 +1,1 @@
+"""Carries layouts in and out: DXF, tables, drawings, report."""

@@ -1,0 +1,1 @@
+"""Computes: ratings, figures, and later the current network, conduction, fuses and heat."""

@@ -1,0 +1,1 @@
+"""Decides: fills a footprint, forms groups, orders them in series, sets polarity."""

@@ -1,0 +1,1 @@
+"""Derives the metal: segments, windows, terminals, joints."""

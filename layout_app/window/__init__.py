@@ -1,0 +1,1 @@
+"""Qt, and only here: canvas, panels, dialogs, background work."""
