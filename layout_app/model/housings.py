@@ -32,7 +32,7 @@ class Housing:
         x_min, y_min, x_max, y_max = self.outline.bounds_mm
         if max(x_max - x_min, y_max - y_min) > MAX_LENGTH_MM:
             raise LayoutError(
-                f"The housing is {x_max - x_min:.0f} × {y_max - y_min:.0f} mm; at most {MAX_LENGTH_MM:.0f} mm is handled. "
+                f"The housing is {x_max - x_min:.0f} × {y_max - y_min:.0f} mm; at most {MAX_LENGTH_MM:.0f} mm fits. "
                 "Check the units of the drawing."
             )
 
