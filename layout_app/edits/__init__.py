@@ -1,1 +1,32 @@
-"""What a user may do to a layout: small values with apply(layout) -> layout."""
+"""What a user may do to a layout: small frozen values with `label` and `apply(layout) -> layout`.
+
+An edit that cannot be done raises a LayoutError that explains; the layout it was asked of is untouched, because
+layouts never change. An edit that changes nothing hands back the very same layout.
+"""
+
+from typing import Protocol
+
+from layout_app.edits.cells import EraseCells, PaintCells, PlaceCells
+from layout_app.edits.history import History
+from layout_app.edits.planning import ChangeCellType, ChangeFill, ChangeGrouping, SetHousing
+from layout_app.edits.settings import ChangeBrief, ChangeLimits, ChangePlates, ChangeTerminal
+from layout_app.model.layouts import Layout
+
+
+class Edit(Protocol):
+    """Anything that turns one layout into the next."""
+
+    @property
+    def label(self) -> str:
+        """What the Edit menu shows after "Undo", in words, e.g. "Paint 3 cells into group 2"."""
+        ...
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the next layout; raise LayoutError when it cannot be."""
+        ...
+
+
+__all__ = [
+    "ChangeBrief", "ChangeCellType", "ChangeFill", "ChangeGrouping", "ChangeLimits", "ChangePlates", "ChangeTerminal",
+    "Edit", "EraseCells", "History", "PaintCells", "PlaceCells", "SetHousing",
+]  # fmt: skip

@@ -1,0 +1,165 @@
+"""Edits that lay the module out anew: lattice and clearances, groups and chain, cell type, housing.
+
+They may take a second on a large module, so the window runs them in the background.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from layout_app.model.cell_types import CellType
+from layout_app.model.housings import Housing
+from layout_app.model.lattices import LatticeKind
+from layout_app.model.layouts import Chain, Layout
+
+SAME_MM = 1e-9
+
+
+def gap_mm_of(layout: Layout) -> float:
+    """Return the gap between the cans of neighbouring cells of the lattice, mm."""
+    return layout.lattice.pitch_mm - layout.cell_type.diameter_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeFill:
+    """Fill the housing again with another lattice, gap or clearances; None keeps what is. Groups are formed anew.
+
+    With `lattice` None the kind of lattice stays, its place and angle are searched again.
+    """
+
+    lattice: LatticeKind | None = None
+    gap_mm: float | None = None
+    wall_clearance_mm: float | None = None
+    keep_out_clearance_mm: float | None = None
+
+    @property
+    def label(self) -> str:
+        """E.g. "Change cell gap"."""
+        words = {
+            "lattice": "lattice", "gap_mm": "cell gap", "wall_clearance_mm": "wall clearance",
+            "keep_out_clearance_mm": "keep-out clearance",
+        }  # fmt: skip
+        return "Change " + " and ".join(word for field, word in words.items() if getattr(self, field) is not None)
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the layout filled again; raise LayoutError when S x P cells no longer fit."""
+        clearances = {
+            field: value
+            for field in ("wall_clearance_mm", "keep_out_clearance_mm")
+            if (value := getattr(self, field)) is not None
+        }
+        housing = replace(layout.housing, **clearances)
+        gap_mm = gap_mm_of(layout) if self.gap_mm is None else self.gap_mm
+        lattice = layout.lattice.kind if self.lattice is None else self.lattice
+        is_same_gap = abs(gap_mm - gap_mm_of(layout)) < SAME_MM
+        if housing == layout.housing and lattice == layout.lattice.kind and is_same_gap:
+            return layout
+        return laid_again(layout, housing=housing, gap_mm=gap_mm, lattice=lattice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeGrouping:
+    """Divide the cells into groups again: series, parallel, chain, the edge the chain starts from, which way up.
+
+    `start_rad` is the direction, seen from the middle, in which group 1 lies. Turning only the first group the other
+    way up keeps all groups. Another number of cells lays the housing out again.
+    """
+
+    n_series: int | None = None
+    n_parallel: int | None = None
+    chain: Chain | None = None
+    start_rad: float | None = None
+    first_group_up: bool | None = None
+
+    @property
+    def label(self) -> str:
+        """E.g. "Change series and parallel"."""
+        words = {
+            "n_series": "series", "n_parallel": "parallel", "chain": "chain", "start_rad": "chain start",
+            "first_group_up": "polarity",
+        }  # fmt: skip
+        named = [word for field, word in words.items() if getattr(self, field) is not None]
+        return "Change " + " and ".join(named) if named else "Form groups anew"
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the layout with its cells grouped anew; raise LayoutError when no division exists."""
+        wanted = {
+            field: value
+            for field in ("n_series", "n_parallel", "chain", "first_group_up")
+            if (value := getattr(self, field)) is not None
+        }
+        changed = {field: value for field, value in wanted.items() if getattr(layout, field) != value}
+        if changed.keys() <= {"first_group_up"} and self.start_rad is None and wanted:
+            return replace(layout, **changed) if changed else layout
+        n_cells = (self.n_series or layout.n_series) * (self.n_parallel or layout.n_parallel)
+        if n_cells != len(layout.cells):
+            return laid_again(layout, start_rad=self.start_rad, **changed)
+        return _regrouped(layout, start_rad=self.start_rad, **changed)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeCellType:
+    """Use another cell type. A cell as thick as before keeps its place; any other fills the housing again."""
+
+    cell_type: CellType
+
+    @property
+    def label(self) -> str:
+        """E.g. "Change cell type to 21700 energy"."""
+        return f"Change cell type to {self.cell_type.name}"
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the layout with the other cell; raise LayoutError when S x P of them do not fit."""
+        if self.cell_type == layout.cell_type:
+            return layout
+        old, new = layout.cell_type, self.cell_type
+        if (old.diameter_mm, old.diameter_tolerance_mm) == (new.diameter_mm, new.diameter_tolerance_mm):
+            return replace(layout, cell_type=new)
+        return laid_again(layout, cell_type=new)
+
+
+@dataclass(frozen=True, slots=True)
+class SetHousing:
+    """Put the module into another housing and fill it."""
+
+    housing: Housing
+    label: str = "Change housing"
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the layout in that housing; raise LayoutError when S x P cells do not fit."""
+        if self.housing == layout.housing:
+            return layout
+        negative, positive = (replace(terminal, near_mm=None) for terminal in layout.terminals)
+        return replace(laid_again(layout, housing=self.housing), terminals=(negative, positive))
+
+
+def laid_again(layout: Layout, **changes: Any) -> Layout:
+    """Return the layout laid out anew with other settings, its brief, plates, terminals, limits and notes kept."""
+    from layout_app.planning.laying import lay  # scipy and shapely: only when something is laid out
+
+    settings: dict[str, Any] = {
+        "housing": layout.housing, "cell_type": layout.cell_type, "n_series": layout.n_series,
+        "n_parallel": layout.n_parallel, "gap_mm": gap_mm_of(layout), "lattice": layout.lattice.kind,
+        "chain": layout.chain, "plates": layout.plates,
+    }  # fmt: skip
+    up = changes.pop("first_group_up", layout.first_group_up)
+    settings |= {field: value for field, value in changes.items() if value is not None}
+    fresh = lay(settings.pop("housing"), settings.pop("cell_type"), **settings)
+    return replace(
+        layout,
+        housing=fresh.housing,
+        cell_type=fresh.cell_type,
+        lattice=fresh.lattice,
+        cells=fresh.cells,
+        n_series=fresh.n_series,
+        n_parallel=fresh.n_parallel,
+        chain=fresh.chain,
+        first_group_up=up,
+    )
+
+
+def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layout:
+    from layout_app.planning.laying import regroup
+
+    return regroup(replace(layout, **changes), start_rad=start_rad)
