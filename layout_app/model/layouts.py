@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
 from layout_app.model.errors import CellsOutOfRangeError
@@ -65,6 +65,11 @@ class Layout:
     def n_segments(self) -> int:
         """S + 1."""
         return self.n_series + 1
+
+    @property
+    def group_sizes(self) -> IntArray:
+        """(S,): how many cells each group has, group 1 first."""
+        return np.bincount(self.cells.groups, minlength=self.n_series + 1)[1:]
 
     @property
     def positive_up(self) -> BoolArray:
