@@ -6,7 +6,6 @@ Nothing here needs more than numpy, so that the figures of a saved layout are th
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,8 @@ if TYPE_CHECKING:
 
 DEFINITION = "definition"
 COUNTED = "counted in the layout"
+
+Inputs = dict[str, str | int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ def _figure(
     value: float,
     unit: str,
     formula: str,
-    inputs: Mapping[str, str | int],
+    inputs: Inputs,
     source: str = DEFINITION,
 ) -> Figure:
     told = tuple((name, str(given)) for name, given in inputs.items())
@@ -106,7 +107,7 @@ def _volume_l(layout: Layout) -> float:
 
 
 def _counts(layout: Layout) -> list[Figure]:
-    groups = {"groups": layout.n_series, "cells per group": _groups_text(layout)}
+    groups: Inputs = {"groups": layout.n_series, "cells per group": _groups_text(layout)}
     spare = len(layout.cells) - _assigned(layout)
     return [
         _figure("cells", "Cells", len(layout.cells), "", "cells in the housing, in groups or not", {}, COUNTED),
@@ -138,11 +139,11 @@ def _voltages(layout: Layout) -> list[Figure]:
 def _energies(layout: Layout) -> list[Figure]:
     cell, energy_wh, capacity_ah = layout.cell_type, _energy_wh(layout), _capacity_ah(layout)
     of_cell = f"cell type {cell.id}: {cell.source}"
-    told = {"cells per group": _groups_text(layout), "cell capacity": f"{cell.capacity_ah:g} Ah"}
-    nominal = {"groups": layout.n_series, "nominal cell voltage": f"{cell.voltage_nominal_v:g} V"}
+    told: Inputs = {"cells per group": _groups_text(layout), "cell capacity": f"{cell.capacity_ah:g} Ah"}
+    nominal: Inputs = {"groups": layout.n_series, "nominal cell voltage": f"{cell.voltage_nominal_v:g} V"}
     mass_kg, volume_l = _cell_mass_kg(layout), _volume_l(layout)
-    by_mass = {"energy": f"{energy_wh:g} Wh", "cell mass": f"{mass_kg:g} kg"}
-    by_volume = {"energy": f"{energy_wh:g} Wh", "housing volume": f"{volume_l:g} l"}
+    by_mass: Inputs = {"energy": f"{energy_wh:g} Wh", "cell mass": f"{mass_kg:g} kg"}
+    by_volume: Inputs = {"energy": f"{energy_wh:g} Wh", "housing volume": f"{volume_l:g} l"}
     rows = [
         _figure("capacity_ah", "Capacity", capacity_ah, "Ah", "cells of the smallest group × cell capacity", told,
                 of_cell),
@@ -161,8 +162,8 @@ def _energies(layout: Layout) -> list[Figure]:
 
 def _metal_counts(layout: Layout) -> list[Figure]:
     top, bottom = len(layout.segments_on("top")), len(layout.segments_on("bottom"))
-    told = {"segments in all": f"{layout.n_segments} = S + 1", "contacts": layout.cell_type.contacts}
-    joints = {"cells in groups": _assigned(layout)}
+    told: Inputs = {"segments in all": f"{layout.n_segments} = S + 1", "contacts": layout.cell_type.contacts}
+    joints: Inputs = {"cells in groups": _assigned(layout)}
     return [
         _figure("segments_top", "Segments on the top face", top, "", "segments 0…S that lie there", told),
         _figure("segments_bottom", "Segments on the bottom face", bottom, "", "segments 0…S that lie there", told),
@@ -173,9 +174,12 @@ def _metal_counts(layout: Layout) -> list[Figure]:
 def _mass_and_space(layout: Layout) -> list[Figure]:
     cell, housing, n_cells = layout.cell_type, layout.housing, len(layout.cells)
     cell_area_mm2 = n_cells * math.pi / 4 * cell.diameter_mm**2
-    told = {"cells": n_cells, "cell diameter": f"{cell.diameter_mm:g} mm"}
-    free = {"free area": f"{housing.free_area_mm2:.6g} mm²", "keep-outs": len(housing.keep_outs)}
-    volume = {"area inside the wall": f"{housing.outline.area_mm2:.6g} mm²", "cell height": f"{cell.height_mm:g} mm"}
+    told: Inputs = {"cells": n_cells, "cell diameter": f"{cell.diameter_mm:g} mm"}
+    free: Inputs = {"free area": f"{housing.free_area_mm2:.6g} mm²", "keep-outs": len(housing.keep_outs)}
+    volume: Inputs = {
+        "area inside the wall": f"{housing.outline.area_mm2:.6g} mm²",
+        "cell height": f"{cell.height_mm:g} mm",
+    }
     rows = [
         _figure("cell_mass_kg", "Mass of the cells", _cell_mass_kg(layout), "kg", "cells × cell mass",
                 {"cells": n_cells, "cell mass": f"{cell.mass_g:g} g"}, f"cell type {cell.id}: {cell.source}"),
@@ -203,10 +207,13 @@ def _currents(layout: Layout) -> list[Figure]:
 
 def _current_case(layout: Layout, case: str, label: str, current_a: float, cell_rating_a: float) -> list[Figure]:
     n_parallel = _smallest(layout)
-    told = {"module current": f"{current_a:g} A" if current_a else "not given", "cells per group": _groups_text(layout)}
-    rating = {"cell rating": f"{cell_rating_a:g} A", "cells per group": _groups_text(layout)}
+    told: Inputs = {
+        "module current": f"{current_a:g} A" if current_a else "not given",
+        "cells per group": _groups_text(layout),
+    }
+    rating: Inputs = {"cell rating": f"{cell_rating_a:g} A", "cells per group": _groups_text(layout)}
     of_cell = f"cell type {layout.cell_type.id}: {layout.cell_type.source}"
-    rate = {"module current": told["module current"], "capacity": f"{_capacity_ah(layout):g} Ah"}
+    rate: Inputs = {"module current": told["module current"], "capacity": f"{_capacity_ah(layout):g} Ah"}
     return [
         _figure(f"{case}_current_a", label, current_a, "A", "whole module", {}, "chosen"),
         _figure(f"{case}_current_per_cell_a", f"{label} per cell", current_a / n_parallel, "A",
