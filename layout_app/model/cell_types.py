@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from layout_app.model.errors import ValueOutOfRangeError
-from layout_app.model.validation import require_choice, require_number, require_text
+from layout_app.model.validation import require_choice, require_line, require_number, require_text
 
 Contacts = Literal["opposite ends", "one end"]
 
@@ -37,10 +36,9 @@ class CellType:
     source: str = "typical; replace by your data sheet"
 
     def __post_init__(self) -> None:
-        for field in ("id", "name", "source"):
-            require_text(f"cell type {field}", getattr(self, field), longest=200)
-        if not self.id.strip():
-            raise ValueOutOfRangeError("cell type id", self.id, "a word that names the type")
+        require_line("cell type id", self.id, least=1)
+        require_line("cell type name", self.name)
+        require_text("cell type source", self.source, longest=400)
         require_choice("cell type contacts", self.contacts, get_args(Contacts))
         require_number("diameter_mm", self.diameter_mm, above=0, most=200)
         require_number("diameter_tolerance_mm", self.diameter_tolerance_mm, least=0, most=self.diameter_mm / 4)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray, PointArray, frozen_floats
+from layout_app.geometry.arrays import IntArray, PointArray, is_frozen
 from layout_app.model.errors import CellsOutOfRangeError
-from layout_app.model.validation import MAX_CELLS, require_count
+from layout_app.model.validation import MAX_CELLS, MAX_COORDINATE_MM, require_count
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -31,18 +31,20 @@ class Cells:
     groups: IntArray
 
     def __init__(self, centres_mm: ArrayLike, groups: ArrayLike | None = None) -> None:
-        centres = frozen_floats(centres_mm, n_columns=2)
-        numbers = np.zeros(len(centres), dtype=np.int64) if groups is None else np.array(groups, dtype=np.int64)
-        numbers.flags.writeable = False
+        centres = _points(centres_mm)
+        numbers = _whole_numbers(np.zeros(len(centres), dtype=np.int64) if groups is None else groups)
         object.__setattr__(self, "centres_mm", centres)
         object.__setattr__(self, "groups", numbers)
         require_count("number of cells", len(centres), most=MAX_CELLS)
         if numbers.shape != (len(centres),):
             raise CellsOutOfRangeError(f"{len(centres)} cells need as many group numbers, not {numbers.size}.", ())
-        astray = np.flatnonzero(~np.isfinite(centres).all(axis=1))
+        astray = np.flatnonzero(~(np.abs(centres) <= MAX_COORDINATE_MM).all(axis=1))
         if len(astray):
+            x_mm, y_mm = centres[astray[0]].tolist()
             raise CellsOutOfRangeError(
-                f"Cell {astray[0] + 1} has a coordinate that is not a finite number.", astray.tolist()
+                f"Cell {astray[0] + 1} stands at ({x_mm:g}, {y_mm:g}) mm; both must be finite numbers of at most "
+                f"{MAX_COORDINATE_MM:g} either way.",
+                astray.tolist(),
             )
         negative = np.flatnonzero(numbers < 0)
         if len(negative):
@@ -69,3 +71,32 @@ class Cells:
     def regrouped(self, groups: ArrayLike) -> Cells:
         """Return the same cells with other group numbers."""
         return Cells(self.centres_mm, groups)
+
+
+def _points(centres_mm: ArrayLike) -> PointArray:
+    """Return a read-only (n, 2) copy, or raise: other shapes must not be folded into pairs silently. A read-only array
+    stays the same object, so that what was derived from it is found again."""
+    if isinstance(centres_mm, np.ndarray) and centres_mm.dtype == np.float64 and is_frozen(centres_mm, 2):
+        return centres_mm
+    try:
+        points = np.array(centres_mm, dtype=np.float64)
+    except (TypeError, ValueError, OverflowError):
+        raise CellsOutOfRangeError("The cells' centres must be pairs of numbers (x, y).", ()) from None
+    points = points.reshape(0, 2) if points.size == 0 else points
+    if points.ndim != 2 or points.shape[1] != 2:
+        raise CellsOutOfRangeError(f"The cells' centres must be pairs (x, y), not an array of {points.shape}.", ())
+    points.flags.writeable = False
+    return points
+
+
+def _whole_numbers(groups: ArrayLike) -> IntArray:
+    """Return a read-only (n,) copy, or raise: 1.5 must not become group 1 silently."""
+    try:
+        numbers = np.asarray(groups)
+    except ValueError:  # rows of different lengths
+        raise CellsOutOfRangeError("The cells' groups must be whole numbers.", ()) from None
+    if numbers.size and numbers.dtype.kind not in "iu":
+        raise CellsOutOfRangeError("The cells' groups must be whole numbers.", ())
+    numbers = numbers.astype(np.int64)
+    numbers.flags.writeable = False
+    return numbers

@@ -1,6 +1,9 @@
 """Errors the user can put right. Whatever else escapes is our own bug."""
 
 from collections.abc import Sequence
+from pathlib import Path
+
+SHOWN_CHARACTERS = 60  # enough to recognise what was typed, short enough to stay one line
 
 
 class LayoutError(Exception):
@@ -11,7 +14,7 @@ class ValueOutOfRangeError(LayoutError):
     """A number or word in a field is not one of those it may be."""
 
     def __init__(self, field: str, found: object, wanted: str) -> None:
-        super().__init__(f"{field} is {found!r}; it must be {wanted}.")
+        super().__init__(f"{field} is {shown(found)}; it must be {wanted}.")
         self.field, self.found, self.wanted = field, found, wanted
 
 
@@ -21,3 +24,25 @@ class CellsOutOfRangeError(LayoutError):
     def __init__(self, message: str, cells: Sequence[int]) -> None:
         super().__init__(message)
         self.cells = tuple(cells)
+
+
+class FileError(LayoutError):
+    """A file cannot be read, written or believed; `line` counts from 1, `place` names the field, where known."""
+
+    def __init__(self, file: Path | str, message: str, *, line: int | None = None, place: str = "") -> None:
+        where = f"{file}, line {line}" if line else f"{file}"
+        super().__init__(f"{where}: {place}: {message}" if place else f"{where}: {message}")
+        self.file, self.line, self.place, self.reason = file, line, place, message
+
+
+def shown(value: object) -> str:
+    """Return a value as a message quotes it, cut short when long.
+
+    >>> shown(0.5), shown("x" * 100)[-5:]
+    ('0.5', 'xxxx…')
+    """
+    try:
+        text = repr(value)
+    except ValueError:  # Python will not spell out a whole number of more than 4 300 digits
+        return f"a {type(value).__name__} too long to show"
+    return text if len(text) <= SHOWN_CHARACTERS else text[:SHOWN_CHARACTERS] + "…"

@@ -2,9 +2,17 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from layout_app.geometry.contours import Contour
 from layout_app.model.errors import LayoutError
-from layout_app.model.validation import MAX_LENGTH_MM, require_number, require_text
+from layout_app.model.validation import MAX_COORDINATE_MM, MAX_LENGTH_MM, require_count, require_number, require_text
+
+MAX_KEEP_OUTS = 10_000
+MAX_VERTICES = 100_000
+MAX_BULGE = 1e6  # an arc within a few µrad of the full turn; beyond it the radius loses all digits
+LEAST_BULGE = 1e-12  # an arc this flat is straight: 0.1 nm of sagitta on 100 m
+LEAST_AREA_MM2 = 1e-3  # smaller than any burr, larger than the rounding of a 100 m loop's area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,21 +30,41 @@ class Housing:
     source: str = ""  # e.g. "orchard_rover_tray.dxf, millimetres from the drawing"
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "outline", self.outline.counter_clockwise())
-        object.__setattr__(self, "keep_outs", tuple(loop.counter_clockwise() for loop in self.keep_outs))
+        require_count("number of keep-outs", len(self.keep_outs), most=MAX_KEEP_OUTS)
+        object.__setattr__(self, "outline", _as_loop("The housing's outline", self.outline))
+        loops = (_as_loop(f"Keep-out {k}", loop) for k, loop in enumerate(self.keep_outs, 1))
+        object.__setattr__(self, "keep_outs", tuple(loops))
         require_number("wall clearance", self.wall_clearance_mm, least=0, most=1000)
         require_number("keep-out clearance", self.keep_out_clearance_mm, least=0, most=1000)
         require_text("housing source", self.source)
-        if not self.outline.area_mm2 > 0:
-            raise LayoutError("The housing's outline encloses no area. Draw it as one closed loop.")
         x_min, y_min, x_max, y_max = self.outline.bounds_mm
-        if max(x_max - x_min, y_max - y_min) > MAX_LENGTH_MM:
-            raise LayoutError(
-                f"The housing is {x_max - x_min:.0f} × {y_max - y_min:.0f} mm; at most {MAX_LENGTH_MM:.0f} mm fits. "
-                "Check the units of the drawing."
-            )
+        _require_size("The housing", x_max - x_min, y_max - y_min)
 
     @property
     def free_area_mm2(self) -> float:
         """Area inside the outline less the keep-outs, mm²."""
         return self.outline.area_mm2 - sum(loop.area_mm2 for loop in self.keep_outs)
+
+
+def _as_loop(what: str, loop: Contour) -> Contour:
+    """Return a loop that can be computed with, running counter-clockwise; raise where that is not possible."""
+    require_count(f"{what}: number of vertices", len(loop.bulges), most=MAX_VERTICES)
+    if not np.abs(loop.vertices_mm).max() <= MAX_COORDINATE_MM or not np.abs(loop.bulges).max() <= MAX_BULGE:
+        raise LayoutError(
+            f"{what} has a vertex further than {MAX_COORDINATE_MM:g} mm from the origin or an arc with a bulge beyond "
+            f"{MAX_BULGE:g}. Draw it nearer, and arcs shorter than a full turn."
+        )
+    _require_size(what, *np.ptp(loop.vertices_mm, axis=0).tolist())
+    hair = (loop.bulges != 0) & (np.abs(loop.bulges) < LEAST_BULGE)
+    loop = Contour(loop.vertices_mm, np.where(hair, 0.0, loop.bulges)) if hair.any() else loop
+    if not abs(loop.area_mm2) >= LEAST_AREA_MM2:
+        raise LayoutError(f"{what} encloses no area. Draw it as one closed loop.")
+    return loop.counter_clockwise()
+
+
+def _require_size(what: str, width_mm: float, height_mm: float) -> None:
+    if not max(width_mm, height_mm) <= MAX_LENGTH_MM:
+        raise LayoutError(
+            f"{what} is {width_mm:.0f} × {height_mm:.0f} mm; at most {MAX_LENGTH_MM:.0f} mm fits. "
+            "Check the units of the drawing."
+        )

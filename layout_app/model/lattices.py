@@ -9,7 +9,8 @@ from typing import Literal, get_args
 import numpy as np
 
 from layout_app.geometry.arrays import FloatArray, PointArray, rotation
-from layout_app.model.validation import MAX_LENGTH_MM, require_choice, require_number
+from layout_app.model.errors import LayoutError
+from layout_app.model.validation import require_choice, require_number, require_place
 
 LatticeKind = Literal["hexagonal", "square", "compressed"]
 
@@ -36,8 +37,12 @@ class Lattice:
         require_number("distance along a row", self.along_mm, least=self.pitch_mm * (1 - 1e-9), most=2000)
         require_number("row distance", self.row_mm, above=0, most=1000)
         require_number("lattice angle", self.angle_rad, least=-2 * math.pi, most=2 * math.pi)
-        for value in self.origin_mm:
-            require_number("lattice origin", value, least=-1e3 * MAX_LENGTH_MM, most=1e3 * MAX_LENGTH_MM)
+        require_place("lattice origin", self.origin_mm)
+        if self._nearest_mm < self.pitch_mm * (1 - 1e-6):
+            raise LayoutError(
+                f"The lattice's sites are {self._nearest_mm:g} mm apart, closer than its pitch of {self.pitch_mm:g}. "
+                "Open the rows or the distance along a row."
+            )
 
     @classmethod
     def hexagonal(cls, pitch_mm: float, angle_rad: float = 0.0, origin_mm: tuple[float, float] = (0.0, 0.0)) -> Lattice:
@@ -78,6 +83,11 @@ class Lattice:
             angle_rad=angle_rad,
             origin_mm=origin_mm,
         )
+
+    @property
+    def _nearest_mm(self) -> float:
+        """Shortest distance from a site to one in the next row or the one after that."""
+        return min(math.hypot(self.along_mm / 2, self.row_mm), 2 * self.row_mm) if self.is_staggered else self.row_mm
 
     @property
     def is_staggered(self) -> bool:

@@ -15,7 +15,15 @@ from layout_app.model.housings import Housing
 from layout_app.model.lattices import Lattice
 from layout_app.model.limits import Limits
 from layout_app.model.plates import Face, PlateSettings, Terminal
-from layout_app.model.validation import require_choice, require_count, require_number, require_text
+from layout_app.model.validation import (
+    require_choice,
+    require_count,
+    require_flag,
+    require_line,
+    require_number,
+    require_pair,
+    require_text,
+)
 
 Chain = Literal["straight", "folded"]
 MAX_SERIES = 1000
@@ -46,10 +54,13 @@ class Layout:
     notes: str = ""
 
     def __post_init__(self) -> None:
-        require_text("name", self.name, longest=200)
+        require_line("name", self.name)
         require_text("notes", self.notes, longest=100_000)
         require_count("series", self.n_series, least=1, most=MAX_SERIES)
         require_count("parallel", self.n_parallel, least=1)
+        require_count("series times parallel", self.n_series * self.n_parallel, least=1)
+        require_pair("terminals", self.terminals)
+        require_flag("first group up", self.first_group_up)
         require_choice("chain", self.chain, ("straight", "folded"))
         require_number("design current", self.design_current_a, least=0, most=1e6)
         require_number("peak current", self.peak_current_a, least=0, most=1e6)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from layout_app.model.validation import require_number, require_text
+from layout_app.model.validation import require_line, require_number, require_pair, require_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,12 +21,14 @@ class Material:
     source: str
 
     def __post_init__(self) -> None:
-        for field in ("id", "name", "source"):
-            require_text(f"material {field}", getattr(self, field), longest=400)
+        require_line("material id", self.id, least=1)
+        require_line("material name", self.name)
+        require_text("material source", self.source)
         require_number("resistivity_ohm_m", self.resistivity_ohm_m, above=0, most=1e-3)
         require_number("temperature_coefficient_per_k", self.temperature_coefficient_per_k, least=0, most=0.1)
         for field in ("density_kg_m3", "conductivity_w_mk", "heat_capacity_j_kgk", "melting_c"):
             require_number(field, getattr(self, field), above=0, most=1e5)
+        require_pair("current_density_a_mm2", self.current_density_a_mm2)
         low, high = self.current_density_a_mm2
-        require_number("current_density_a_mm2", low, above=0, most=high)
         require_number("current_density_a_mm2", high, above=0, most=1000)
+        require_number("current_density_a_mm2", low, above=0, most=high)

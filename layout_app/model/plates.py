@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from layout_app.model.materials import Material
-from layout_app.model.validation import MAX_LENGTH_MM, require_choice, require_number
+from layout_app.model.validation import require_choice, require_number, require_place
 
 BorderStyle = Literal["zigzag", "straight"]
 Face = Literal["top", "bottom"]
@@ -68,5 +68,5 @@ class Terminal:
         require_choice("tab place", self.place, get_args(TabPlace))
         require_number("tab width", self.width_mm, above=BOLT_HOLE_MM[self.bolt], most=500)
         require_number("tab length", self.length_mm, above=BOLT_HOLE_MM[self.bolt], most=500)
-        for value in self.near_mm or ():
-            require_number("tab position", value, least=-1e3 * MAX_LENGTH_MM, most=1e3 * MAX_LENGTH_MM)
+        if self.near_mm is not None:
+            require_place("tab position", self.near_mm)
