@@ -1,0 +1,131 @@
+"""Footprint: where the centres of cells may be, given a housing and a diameter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
+from layout_app.geometry.contours import Contour
+from layout_app.geometry.distances import signed_distances_mm
+from layout_app.model.errors import LayoutError
+from layout_app.model.housings import Housing
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
+TOUCH_MM = 1e-6  # a cell this little too near still counts as touching: 1 nm is far below any drawing's rounding
+FLAT_MM = 1e-4  # chords of `region`: a tenth of what boolean work elsewhere uses, so bounds keep four digits
+
+
+class NoRoomError(LayoutError):
+    """Not a single cell fits the housing."""
+
+    def __init__(self, diameter_mm: float, largest_mm: float, wall_mm: float, keep_out_mm: float) -> None:
+        most = f"the widest place takes {largest_mm:.2f} mm" if largest_mm > 0 else "no cell of any size would"
+        super().__init__(
+            f"No cell of {diameter_mm:g} mm fits the housing: with clearances of {wall_mm:g} mm to the wall and "
+            f"{keep_out_mm:g} mm to keep-outs {most}. Use a smaller cell or clearance, or a larger housing."
+        )
+        self.diameter_mm, self.largest_mm = diameter_mm, largest_mm
+
+
+@dataclass(frozen=True)
+class Footprint:
+    """The closed set of points a cell's centre may take.
+
+    `wall_mm` and `keep_out_mm` are least distances from a centre to the outline and to keep-outs: clearance plus
+    nominal radius. The set may be empty, or be several pieces.
+    """
+
+    outline: Contour
+    keep_outs: tuple[Contour, ...]
+    wall_mm: float
+    keep_out_mm: float
+
+    @classmethod
+    def from_housing(cls, housing: Housing, diameter_mm: float) -> Footprint:
+        """Return the footprint of cells of a nominal diameter, tolerance not included."""
+        return cls(
+            outline=housing.outline,
+            keep_outs=housing.keep_outs,
+            wall_mm=housing.wall_clearance_mm + diameter_mm / 2,
+            keep_out_mm=housing.keep_out_clearance_mm + diameter_mm / 2,
+        )
+
+    def margins_mm(self, points_mm: PointArray) -> FloatArray:
+        """Return how much further from wall and keep-outs each point is than it must be, mm; negative: not allowed.
+
+        (n, 2) float array in, (n,) float array out; closed form, arcs are not flattened.
+        """
+        margins = signed_distances_mm(self.outline, points_mm) - self.wall_mm
+        for loop in self.keep_outs:
+            margins = np.minimum(margins, -signed_distances_mm(loop, points_mm) - self.keep_out_mm)
+        return margins
+
+    def contains(self, points_mm: PointArray) -> BoolArray:
+        """Return which of (n, 2) points are allowed, touching included."""
+        return self.margins_mm(points_mm) >= -TOUCH_MM
+
+    @cached_property
+    def region(self) -> MultiPolygon:
+        """The footprint with arcs as chords, at no place smaller than the exact one and at most 2e-4 mm larger.
+
+        Chords of an arc that swells into the forbidden side lie on the allowed side already; for the others the
+        distance kept is shortened by as much as the chords cut off.
+        """
+        import shapely
+
+        allowed = self.outline.polygon(FLAT_MM).buffer(-(self.wall_mm - FLAT_MM), quad_segs=_quad_segs(self.wall_mm))
+        reach_mm = self.keep_out_mm - FLAT_MM
+        barred = [loop.polygon(FLAT_MM).buffer(reach_mm, quad_segs=_quad_segs(reach_mm)) for loop in self.keep_outs]
+        left = shapely.difference(allowed, shapely.union_all(barred)) if barred else allowed
+        return shapely.multipolygons([part for part in shapely.get_parts(left) if part.geom_type == "Polygon"])
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of `region`, mm²."""
+        return float(self.region.area)
+
+    @property
+    def perimeter_mm(self) -> float:
+        """Length of all borders of `region`, holes included, mm."""
+        return float(self.region.length)
+
+    @property
+    def euler_characteristic(self) -> int:
+        """Number of pieces less the number of holes."""
+        return sum(1 - len(part.interiors) for part in self.region.geoms)
+
+
+def require_room(housing: Housing, diameter_mm: float) -> None:
+    """Raise NoRoomError unless at least one cell of this diameter fits."""
+    if not Footprint.from_housing(housing, diameter_mm).region.is_empty:
+        return
+    raise NoRoomError(
+        diameter_mm,
+        _largest_diameter_mm(housing, diameter_mm),
+        housing.wall_clearance_mm,
+        housing.keep_out_clearance_mm,
+    )
+
+
+def _largest_diameter_mm(housing: Housing, too_large_mm: float) -> float:
+    """Diameter of the largest cell that fits, by halving, to 0.01 mm; 0 when none does."""
+    fits, fails = 0.0, too_large_mm
+    while fails - fits > 0.01:
+        half = (fits + fails) / 2
+        if Footprint.from_housing(housing, half).region.is_empty:
+            fails = half
+        else:
+            fits = half
+    return fits
+
+
+def _quad_segs(radius_mm: float) -> int:
+    """Chords to a quarter circle that stay within FLAT_MM of it: sagitta = r (1 - cos(turn / 2))."""
+    half_turn = np.arccos(np.clip(1 - FLAT_MM / max(radius_mm, FLAT_MM), -1, 1))
+    return int(np.ceil(np.pi / 4 / max(half_turn, 1e-4)))
