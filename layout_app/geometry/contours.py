@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray, frozen_floats, rotation
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray, frozen_floats, rotation
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
     from shapely import Polygon
 
 CHORD_TOLERANCE_MM = 0.001  # chords for boolean work: a fifth of the 0.005 mm a drawing may be off
+STRAIGHT_BULGE = 1e-12  # below it an edge 100 m long rises 0.05 µm: straight, and its radius would only cost digits
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +26,7 @@ class Contour:
     ----------
     vertices_mm : (n, 2) read-only float array, n >= 2, mm; the first vertex is not repeated at the end
     bulges : (n,) read-only float array; edge k's tan(included angle / 4), positive counter-clockwise, 0 straight
-        (the meaning of DXF group 42)
+        (the meaning of DXF group 42); bulges that rise less than rounding (STRAIGHT_BULGE) are stored as 0
     """
 
     vertices_mm: PointArray
@@ -34,7 +35,10 @@ class Contour:
     def __init__(self, vertices_mm: ArrayLike, bulges: ArrayLike | None = None) -> None:
         vertices = frozen_floats(vertices_mm, n_columns=2)
         object.__setattr__(self, "vertices_mm", vertices)
-        object.__setattr__(self, "bulges", frozen_floats(np.zeros(len(vertices)) if bulges is None else bulges))
+        turns = np.zeros(len(vertices)) if bulges is None else np.asarray(bulges, dtype=np.float64)
+        if (straight := (np.abs(turns) < STRAIGHT_BULGE) & (turns != 0)).any():
+            turns = np.where(straight, 0.0, turns)
+        object.__setattr__(self, "bulges", frozen_floats(turns))
         if len(self.bulges) != len(vertices):
             raise ValueError(f"{len(vertices)} vertices need as many bulges, not {len(self.bulges)}")
         if len(vertices) < 2 or (len(vertices) == 2 and not self.bulges.any()):
@@ -109,17 +113,18 @@ class Contour:
         """Exact enclosed area, mm²; positive when the loop runs counter-clockwise."""
         origin = self.vertices_mm[0]  # drawings lie far from the origin: keep the products small
         (x0, y0), (x1, y1) = (self.vertices_mm - origin).T, (self.ends_mm - origin).T
-        included = 4 * np.arctan(self.bulges)
-        radii = np.where(self.is_arc, self.arc_radii_mm, 0.0)
-        return float((x0 * y1 - x1 * y0).sum() / 2 + (radii**2 * (included - np.sin(included))).sum() / 2)
+        return float((x0 * y1 - x1 * y0).sum() / 2 + (self.chords_mm**2 * _bow_areas(self.bulges)).sum())
 
     @property
     def perimeter_mm(self) -> float:
         """Exact length of the loop, mm."""
-        included = np.abs(4 * np.arctan(self.bulges))
-        return float(
-            np.where(self.is_arc, np.where(self.is_arc, self.arc_radii_mm, 0) * included, self.chords_mm).sum()
-        )
+        return float(self.lengths_mm.sum())
+
+    @property
+    def lengths_mm(self) -> FloatArray:
+        """(n,): exact length of each edge, mm."""
+        radii = np.where(self.is_arc, self.arc_radii_mm, 0.0)
+        return np.where(self.is_arc, np.abs(4 * np.arctan(self.bulges)) * radii, self.chords_mm)
 
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
@@ -144,8 +149,8 @@ class Contour:
     @property
     def as_circle(self) -> tuple[float, float, float] | None:
         """(x, y, radius) in mm when every edge lies on one circle, else None."""
-        if not self.is_arc.all():
-            return None
+        if not self.is_arc.all() or abs(abs(np.arctan(self.bulges).sum()) - math.pi / 2) > 1e-9:
+            return None  # a straight edge, or arcs that do not go round exactly once
         centres, radii = self.arc_centres_mm, self.arc_radii_mm
         size = max(1.0, float(np.abs(self.vertices_mm).max()))
         if np.ptp(centres, axis=0).max() > 1e-9 * size or np.ptp(radii) > 1e-9 * size:
@@ -160,20 +165,27 @@ class Contour:
         if not self.is_arc.any():
             return self.vertices_mm
         radii, included = self.arc_radii_mm, 4 * np.arctan(self.bulges)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = 2 * np.arccos(np.clip(1 - tolerance_mm / radii, -1, 1))
-            wanted = np.ceil(np.abs(included) / np.where(self.is_arc, step, 1.0))
+        step = 4 * np.arcsin(np.sqrt(np.minimum(tolerance_mm / (2 * radii), 0.5)))  # sagitta = r (1 - cos(step / 2))
+        wanted = np.ceil(np.abs(included) / np.where(self.is_arc, step, 1.0))
         n_chords = np.where(self.is_arc, np.maximum(wanted, 2), 1).astype(int)
         edge = np.repeat(np.arange(len(n_chords)), n_chords)
         first = np.cumsum(n_chords) - n_chords
-        turn = included[edge] * (np.arange(len(edge)) - first[edge]) / n_chords[edge]
-        centres = np.where(self.is_arc[:, None], self.arc_centres_mm, self.vertices_mm)
-        spoke = self.vertices_mm[edge] - centres[edge]
-        cos, sin = np.cos(turn), np.sin(turn)
-        turned = np.column_stack([cos * spoke[:, 0] - sin * spoke[:, 1], sin * spoke[:, 0] + cos * spoke[:, 1]])
-        points = centres[edge] + turned
+        points = self.points_along(edge, (np.arange(len(edge)) - first[edge]) / n_chords[edge])
         points[first] = self.vertices_mm
-        return np.asarray(points, dtype=np.float64)
+        return points
+
+    def points_along(self, edges: IntArray, fractions: FloatArray) -> PointArray:
+        """Return (m, 2) points on the given edges, each at a fraction 0…1 of its edge's length.
+
+        Measured from the chord, not from the arc's centre, so that shallow arcs keep all their digits.
+        """
+        chords, half = (self.ends_mm - self.vertices_mm)[edges], 2 * np.arctan(self.bulges)[edges]
+        sine = np.sin(half)
+        reach = np.where(half == 0, fractions, np.sin(fractions * half) / np.where(half == 0, 1.0, sine))
+        turn = (fractions - 1) * half
+        cos, sin = reach * np.cos(turn), reach * np.sin(turn)
+        across = np.column_stack([-chords[:, 1], chords[:, 0]])
+        return np.asarray(self.vertices_mm[edges] + cos[:, None] * chords + sin[:, None] * across, dtype=np.float64)
 
     def polygon(self, tolerance_mm: float = CHORD_TOLERANCE_MM) -> Polygon:
         """Return the flattened loop as a shapely polygon."""
@@ -205,3 +217,17 @@ class Contour:
         """Return the loop without edges shorter than `shortest_mm`; their start vertices go."""
         keep = self.chords_mm > shortest_mm
         return self if keep.all() else Contour(self.vertices_mm[keep], self.bulges[keep])
+
+
+def _bow_areas(bulges: FloatArray) -> FloatArray:
+    """Return the area between each arc and its chord, over the chord squared; signed like the bulge.
+
+    Source: derived. With the included angle u the circular segment has r² (u - sin u) / 2 and the chord is
+    2 r sin(u / 2), so the ratio is (u - sin u) / (8 sin²(u / 2)). The difference loses its digits as u goes to 0;
+    there the series u/12 (1 + u²/30 + u⁴/840) of the same ratio is used.
+    """
+    u = 4 * np.arctan(bulges)
+    small = np.abs(u) < 0.01
+    wide = np.where(small, 1.0, u)
+    series = u / 12 * (1 + u**2 / 30 + u**4 / 840)
+    return np.where(small, series, (wide - np.sin(wide)) / (8 * np.sin(wide / 2) ** 2))

@@ -1,0 +1,123 @@
+"""Recovery: arcs found again in polygons whose chords came from circles we know.
+
+Boolean work is done on chords. Since every circle that went in is known, chords that lie on one are told apart from
+straight edges for certain, and leave as exact arcs whose ends are computed afresh.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
+from layout_app.geometry.contours import CHORD_TOLERANCE_MM, Contour
+
+STRAIGHT_RAD = 1e-7  # edges that turn less are one edge
+
+
+def with_arcs(vertices_mm: PointArray, circles_mm: FloatArray, tolerance_mm: float = 2 * CHORD_TOLERANCE_MM) -> Contour:
+    """Return the contour of a polygon ring, chords of known circles replaced by arcs.
+
+    Parameters
+    ----------
+    vertices_mm : (n, 2) float array, the ring, first vertex not repeated
+    circles_mm : (m, 3) float array, x, y, radius of every circle chords may come from; earlier ones win
+    tolerance_mm : how far a chord's ends and middle may be off its circle
+    """
+    vertices = _without_straight_vertices(vertices_mm)
+    circle = _circle_of_edges(vertices, circles_mm, tolerance_mm)
+    if (circle < 0).all():
+        return Contour(vertices)
+    if (circle == circle[0]).all():
+        return _whole_circle(vertices, circles_mm[circle[0]])
+    starts = np.flatnonzero((circle < 0) | (circle != np.roll(circle, 1)))
+    owner = circle[starts]
+    points = vertices[starts].copy()
+    for k in np.flatnonzero((owner >= 0) | (np.roll(owner, 1) >= 0)):
+        points[k] = _meeting_point(points, int(k), owner, circles_mm)
+    return Contour(points, _bulges(vertices, starts, owner, points, circles_mm)).without_null_edges(1e-6)
+
+
+def _without_straight_vertices(vertices: PointArray) -> PointArray:
+    """Drop repeated vertices and those at which a straight edge merely goes on."""
+    ahead = np.roll(vertices, -1, axis=0) - vertices
+    vertices = vertices[np.hypot(*ahead.T) > 1e-7]
+    ahead = np.roll(vertices, -1, axis=0) - vertices
+    behind = np.roll(ahead, 1, axis=0)
+    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
+    dot = (behind * ahead).sum(axis=1)
+    return np.asarray(vertices[np.abs(np.arctan2(cross, dot)) > STRAIGHT_RAD])
+
+
+def _circle_of_edges(vertices: PointArray, circles: FloatArray, tolerance: float) -> IntArray:
+    """Return (n,) the circle each edge is a chord of, or -1."""
+    if len(circles) == 0:
+        return np.full(len(vertices), -1)
+    ends = np.roll(vertices, -1, axis=0)
+    fits = _near(vertices, circles, tolerance)
+    fits &= np.roll(fits, -1, axis=0) & _near((vertices + ends) / 2, circles, tolerance)
+    return np.where(fits.any(axis=1), fits.argmax(axis=1), -1)
+
+
+def _near(points: PointArray, circles: FloatArray, tolerance: float) -> BoolArray:
+    """Return (n, m): which points lie on which circles."""
+    distance = np.hypot(points[:, None, 0] - circles[None, :, 0], points[:, None, 1] - circles[None, :, 1])
+    return np.abs(distance - circles[:, 2]) < tolerance
+
+
+def _whole_circle(vertices: PointArray, circle: FloatArray) -> Contour:
+    x, y, radius = (float(value) for value in circle)
+    whole = Contour.circle(x, y, radius)
+    return whole if Contour(vertices).area_mm2 > 0 else whole.reversed()
+
+
+def _meeting_point(points: PointArray, k: int, owner: IntArray, circles: FloatArray) -> PointArray:
+    """Return where the edge before and the edge from vertex k meet exactly, near where their chords met."""
+    near, before, here = points[k], int(owner[k - 1]), int(owner[k])
+    if before >= 0 and here >= 0:
+        return circle_circle(circles[before], circles[here], near)
+    other = points[k - 1] if before < 0 else points[(k + 1) % len(points)]
+    return line_circle(near, other, circles[max(before, here)], near)
+
+
+def line_circle(a_mm: PointArray, b_mm: PointArray, circle_mm: FloatArray, near_mm: PointArray) -> PointArray:
+    """Return the point nearest to `near_mm` where the line through a and b meets the circle; its closest point to
+    the centre where they only touch."""
+    direction = (b_mm - a_mm) / np.hypot(*(b_mm - a_mm))
+    foot = a_mm + direction * ((circle_mm[:2] - a_mm) @ direction)
+    half = math.sqrt(max(0.0, circle_mm[2] ** 2 - float(((foot - circle_mm[:2]) ** 2).sum())))
+    ahead, behind = foot + half * direction, foot - half * direction
+    return np.asarray(ahead if np.hypot(*(ahead - near_mm)) <= np.hypot(*(behind - near_mm)) else behind)
+
+
+def circle_circle(one_mm: FloatArray, two_mm: FloatArray, near_mm: PointArray) -> PointArray:
+    """Return the point nearest to `near_mm` where two circles meet; between their rims where they do not quite."""
+    span = two_mm[:2] - one_mm[:2]
+    distance = float(np.hypot(*span))
+    if distance < 1e-9:  # concentric: nothing better than the point itself
+        return near_mm
+    unit = span / distance
+    along = (distance**2 + one_mm[2] ** 2 - two_mm[2] ** 2) / (2 * distance)
+    half = math.sqrt(max(0.0, one_mm[2] ** 2 - along**2))
+    foot, normal = one_mm[:2] + along * unit, half * np.array([-unit[1], unit[0]])
+    left, right = foot + normal, foot - normal
+    return np.asarray(left if np.hypot(*(left - near_mm)) <= np.hypot(*(right - near_mm)) else right)
+
+
+def _bulges(
+    vertices: PointArray, starts: IntArray, owner: IntArray, points: PointArray, circles: FloatArray
+) -> FloatArray:
+    """Return each merged edge's bulge: how far the spoke turned, told by the chords and trued by the new ends."""
+    bulges = np.zeros(len(starts))
+    stops = np.roll(starts, -1)
+    for k in np.flatnonzero(owner >= 0):
+        run = np.arange(starts[k], stops[k] + (len(vertices) if stops[k] <= starts[k] else 0) + 1) % len(vertices)
+        centre = circles[owner[k], :2]
+        spokes = np.unwrap(np.arctan2(*(vertices[run] - centre)[:, ::-1].T))
+        turned = spokes[-1] - spokes[0]
+        first, last = points[k] - centre, points[(k + 1) % len(points)] - centre
+        exact = math.atan2(last[1], last[0]) - math.atan2(first[1], first[0])
+        exact += 2 * math.pi * round((turned - exact) / (2 * math.pi))
+        bulges[k] = math.tan(exact / 4)
+    return bulges

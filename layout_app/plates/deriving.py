@@ -1,0 +1,166 @@
+"""Deriving: all segments of a layout, made anew only where the layout changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, IntArray
+from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, cleared
+from layout_app.geometry.regions import Region
+from layout_app.geometry.territories import Territories, territories
+from layout_app.model.layouts import Layout
+from layout_app.model.plates import Face, Terminal
+from layout_app.plates.outlines import outline_pieces, territory
+from layout_app.plates.segments import Segment
+from layout_app.plates.tabs import Tab, place_tab
+from layout_app.plates.windows import (
+    positive_ends,
+    segment_of_cells,
+    window_radii_mm,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
+
+    from shapely import Polygon
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What segments stand on: depends on where the cells are and on the housing, not on the groups."""
+
+    layout: Layout
+
+    @cached_property
+    def grounds(self) -> Territories:
+        """The cells' territories."""
+        return territories(self.layout.cells.centres_mm)
+
+    @cached_property
+    def clearing(self) -> Clearing:
+        """Where metal may lie."""
+        housing = self.layout.housing
+        return cleared(housing.outline, housing.keep_outs, self.layout.plates.setback_mm)
+
+    @cached_property
+    def housing(self) -> Polygon:
+        """The housing's outline as a shapely polygon."""
+        return self.layout.housing.outline.polygon(CLEARING_TOLERANCE_MM)
+
+    def serves(self, layout: Layout) -> bool:
+        """Whether it holds for another layout as well."""
+        mine = self.layout
+        return (
+            mine.housing is layout.housing
+            and mine.cells.centres_mm is layout.cells.centres_mm
+            and mine.plates == layout.plates
+            and mine.cell_type == layout.cell_type
+            and mine.lattice == layout.lattice
+        )
+
+
+class Plates:
+    """The segments of both faces. `previous` lends every segment that is the same in both layouts."""
+
+    def __init__(self, layout: Layout, previous: Plates | None = None) -> None:
+        self.layout = layout
+        if previous is not None and not previous.ground.serves(layout):
+            previous = None
+        self.ground: Ground = Ground(layout) if previous is None else previous.ground
+        self._known: dict[Hashable, Segment] = {} if previous is None else dict(previous._made)
+        self._made: dict[Hashable, Segment] = {}
+
+    @cached_property
+    def segments(self) -> tuple[Segment, ...]:
+        """Segments 0…S in order; without pieces where no cell is under them, or where both contacts are on one end."""
+        layout, nothing = self.layout, np.empty(0, dtype=np.int64)
+        if not layout.cell_type.has_opposite_contacts or len(layout.cells) == 0:
+            return tuple(_segment(layout, k, (), nothing, layout.positive_up, None) for k in range(layout.n_segments))
+        makers: dict[Face, _FaceMaker] = {"top": _FaceMaker(self, "top"), "bottom": _FaceMaker(self, "bottom")}
+        segments = tuple(makers[layout.face_of(k)].segment(k) for k in range(layout.n_segments))
+        self._known = {}
+        return segments
+
+    def recall(self, key: Hashable) -> Segment | None:
+        """Return the segment made for the same cells before, if there is one."""
+        segment = self._known.get(key)
+        if segment is not None:
+            self._made[key] = segment
+        return segment
+
+    def keep(self, key: Hashable, segment: Segment) -> Segment:
+        """Remember a segment for the layouts that follow."""
+        self._made[key] = segment
+        return segment
+
+
+class _FaceMaker:
+    """Makes the segments of one face."""
+
+    def __init__(self, plates: Plates, face: Face) -> None:
+        self.plates, self.layout, self.face = plates, plates.layout, face
+        owners = segment_of_cells(self.layout, face)
+        self.is_positive = positive_ends(self.layout, face)
+        order = np.argsort(owners, kind="stable")
+        numbers, first = np.unique(owners[order], return_index=True)
+        self.members = dict(zip(numbers.tolist(), np.split(order, first[1:]), strict=True))
+        self.edges = plates.ground.grounds.borders(owners)
+        self.is_fixed: BoolArray | None = None
+        if self.layout.plates.borders == "straight":
+            self.is_fixed = plates.ground.grounds.meeting_corners(owners)
+
+    def segment(self, number: int) -> Segment:
+        """Return segment `number`, from memory if nothing it is made from changed."""
+        cells = self.members.get(number)
+        if cells is None:
+            return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, None)
+        fixed = b"" if self.is_fixed is None else self.is_fixed[self.edges[number]].tobytes()
+        key = (number, cells.tobytes(), self.is_positive[cells].tobytes(), self._terminal(number), fixed)
+        return self.plates.recall(key) or self.plates.keep(key, self._made(number, cells))
+
+    def _terminal(self, number: int) -> Terminal | None:
+        negative, positive = self.layout.terminals
+        return {0: negative, self.layout.n_series: positive}.get(number)
+
+    def _made(self, number: int, cells: IntArray) -> Segment:
+        layout, ground = self.layout, self.plates.ground
+        tab = self._tab(number, cells)
+        pieces = outline_pieces(
+            territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.is_fixed),
+            ground.clearing,
+            gap_mm=layout.plates.gap_mm,
+            radius_mm=layout.plates.corner_radius_mm,
+            tab=tab,
+            housing=ground.housing,
+            cells_mm=layout.cells.centres_mm[cells],
+        )
+        return _segment(layout, number, pieces, cells, self.is_positive, tab)
+
+    def _tab(self, number: int, cells: IntArray) -> Tab | None:
+        terminal = self._terminal(number)
+        if terminal is None:
+            return None
+        layout, centres = self.layout, self.layout.cells.centres_mm
+        others = np.delete(centres, cells, axis=0)
+        return place_tab(terminal, layout.housing, layout.plates.setback_mm, centres[cells], others)
+
+
+def _segment(
+    layout: Layout, number: int, pieces: tuple[Region, ...], cells: IntArray, positive: BoolArray, tab: Tab | None
+) -> Segment:
+    is_positive = positive[cells]
+    return Segment(
+        number=number,
+        face=layout.face_of(number),
+        pieces=pieces,
+        windows_mm=np.column_stack([layout.cells.centres_mm[cells], window_radii_mm(layout, is_positive)]),
+        window_cells=cells,
+        is_positive_end=is_positive,
+        bolt_hole_mm=tab.bolt_hole_mm if tab is not None and pieces else None,
+        material=layout.plates.material,
+        thickness_mm=layout.plates.thickness_mm,
+    )
