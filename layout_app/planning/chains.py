@@ -1,0 +1,168 @@
+"""Chains: the orders in which a chain of groups can run through linked cells.
+
+An order visits every cell once; cutting it into runs of P cells gives the groups. A **sweep** runs along a field, each
+run of cells a band across the channel. Where the channel is wider than one group's cells can span, it is divided into
+**lanes**, driven there and back by turns. A folded chain has an even number of lanes, so both its ends come to lie at
+the starting edge; a straight one an odd number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray
+from layout_app.model.layouts import Chain
+from layout_app.planning.fields import Fields, longer_side_rad
+from layout_app.planning.links import Links
+
+SAME_LEVEL = 0.02  # of the pitch: cells of one row differ by less, rounding included
+LANE_SHIFT = 0.6  # of a cell spacing: how far a lane's border may be moved to lie between two rows
+EDGE_DEPTH = 0.75  # of the pitch: cells this close to the outermost one stand at the edge
+
+
+@dataclass(frozen=True)
+class Request:
+    """What a chain has to do: S groups of P cells, how it runs and from where."""
+
+    n_series: int
+    n_parallel: int
+    chain: Chain
+    start_rad: float | None
+
+    @property
+    def n_cells(self) -> int:
+        """S · P."""
+        return self.n_series * self.n_parallel
+
+
+@dataclass(frozen=True)
+class Plan:
+    """An order of all cells that take part, and how gladly it is taken when others are as good (0 best)."""
+
+    order: IntArray
+    reserve: int
+
+
+def plans(links: Links, request: Request) -> Iterator[Plan]:
+    """Yield plans for a connected set of at least S · P cells, those likeliest to serve first."""
+    fields = Fields(links)
+    start_rad = longer_side_rad(links.centres_mm) if request.start_rad is None else request.start_rad
+    pitch = links.pitch_mm
+    along, across = fields.straight(start_rad)
+    yield from _swept(links, request, along / pitch, across / pitch, 0)
+    if links.n_cells < 4:
+        return
+    if request.start_rad is None:
+        bent = fields.slowest(start_rad)
+    else:
+        bent = fields.between(along <= along.min() + EDGE_DEPTH * pitch)
+    yield from _swept(links, request, *_scaled(links, fields, bent), 1)
+    if request.start_rad is None:
+        along, across = fields.straight(start_rad + math.pi / 2)
+        yield from _swept(links, request, along / pitch, across / pitch, 2)
+
+
+def _scaled(links: Links, fields: Fields, bent: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return a field and its companion across, both in steps of about one cell."""
+    across = fields.across(bent)
+    across = across / links.pitch_mm  # its slope is 1 by making
+    width = max(float(np.ptp(across)), 1.0)
+    length = links.n_cells * 0.9 / width
+    return (bent - bent.min()) / max(float(np.ptp(bent)), 1e-300) * length, across
+
+
+def _swept(links: Links, request: Request, along: FloatArray, across: FloatArray, reserve: int) -> Iterator[Plan]:
+    """Yield sweeps along a field with as few lanes as the size of a group allows, then with more."""
+    kept = _kept(links, request, along, across)
+    along, across = along[kept], across[kept]
+    n_lanes = lane_count(across, request)
+    for n in (n_lanes, n_lanes + 2):
+        order = lanes(along, across, n, request)
+        yield Plan(kept[order], reserve)
+    if request.n_parallel < n_lanes * 4:
+        yield Plan(kept[_across_by_turns(along, across, request)], reserve)
+
+
+def lane_count(across: FloatArray, request: Request) -> int:
+    """Return the least number of lanes, odd for a straight chain and even for a folded one, that a group can span."""
+    width = float(np.ptp(across)) + 1
+    least = math.ceil(width / max(request.n_parallel, 1) - 0.05)
+    wanted = 1 if request.chain == "straight" else 2
+    return min(max(wanted, least + (least - wanted) % 2), max(1, len(across)))
+
+
+def _kept(links: Links, request: Request, along: FloatArray, across: FloatArray) -> IntArray:
+    """Return the S · P cells to use: cells that hang on by one link go first, then those at the far end."""
+    n_spare = links.n_cells - request.n_cells
+    if n_spare <= 0:
+        return np.arange(links.n_cells)
+    far = np.lexsort((across, -_levels(along)))
+    hanging = far[links.n_neighbours[far] <= 1][:n_spare]
+    rest = far[~np.isin(far, hanging)][: n_spare - len(hanging)]
+    return np.setdiff1d(np.arange(links.n_cells), np.concatenate([hanging, rest]))
+
+
+def lanes(along: FloatArray, across: FloatArray, n_lanes: int, request: Request) -> IntArray:
+    """Return the order that drives `n_lanes` lanes of nearly the same number of cells there and back by turns.
+
+    `along` and `across` are in steps of about one cell.
+    """
+    n = len(along)
+    by_side = np.lexsort((along, _levels(across)))
+    ends = [_between_rows(across[by_side], round(n * k / n_lanes), n / n_lanes) for k in range(1, n_lanes)]
+    lane = np.empty(n, dtype=np.int64)
+    lane[by_side] = np.searchsorted(np.array(ends), np.arange(n), side="right")
+    there = lane % 2 == 0
+    level = _levels(along)
+    return np.lexsort((np.where(there, across, -across), np.where(there, level, -level), lane))
+
+
+def _between_rows(sorted_across: FloatArray, wanted: int, lane_cells: float) -> int:
+    """Return the place near `wanted` where two rows part, if rows there are; else `wanted`."""
+    width = float(np.ptp(sorted_across)) + 1
+    slack = max(1, round(LANE_SHIFT * len(sorted_across) / width))
+    slack = min(slack, int(lane_cells / 2))
+    low, high = max(1, wanted - slack), min(len(sorted_across) - 1, wanted + slack)
+    if high < low:
+        return wanted
+    steps = np.diff(sorted_across)[low - 1 : high]
+    places = low + np.flatnonzero(steps >= steps.max() - 1e-6)
+    return int(places[np.argmin(np.abs(places - wanted))]) if steps.max() > 0.3 else wanted
+
+
+def _across_by_turns(along: FloatArray, across: FloatArray, request: Request) -> IntArray:
+    """Return the order that fills the channel by slabs across it, each driven the other way than the one before.
+
+    A folded chain does so in either half: out in one, back in the other.
+    """
+    width, length = float(np.ptp(across)) + 1, float(np.ptp(along)) + 1
+    if request.chain == "straight":
+        n_slabs = max(1, math.ceil(length / request.n_parallel - 0.05))
+        return lanes(across, along, n_slabs, request)
+    by_side = np.lexsort((along, _levels(across)))
+    half = _between_rows(across[by_side], len(along) // 2, width / 2)
+    n_slabs = max(1, math.ceil(length / request.n_parallel - 0.05))
+    out, back = by_side[:half], by_side[half:]
+    # the last slab on the way out, and the first on the way back, must touch in the middle
+    ends_inside = n_slabs % 2 == 1
+    first = lanes(across[out] if ends_inside else -across[out], along[out], n_slabs, request)
+    second = lanes(across[back], -along[back], n_slabs, request)
+    return np.concatenate([out[first], back[second]])
+
+
+def _levels(values: FloatArray) -> FloatArray:
+    """Return the values with those of one row made equal, so that a second key orders the cells of a row.
+
+    >>> _levels(np.array([0.0, 1.0, 1.001, 2.0])).tolist()
+    [0.0, 1.0, 1.0, 2.0]
+    """
+    order = np.argsort(values, kind="stable")
+    in_order = values[order]
+    first = np.concatenate([[True], np.diff(in_order) > SAME_LEVEL])[: len(values)]
+    level = np.empty(len(values))
+    level[order] = in_order[first][np.cumsum(first) - 1] if len(values) else in_order
+    return level

@@ -1,0 +1,150 @@
+"""Grouping: divides cells into parallel groups in series order.
+
+Several orders of visiting the cells are tried (see chains), each is cut into runs of P, mended by trading cells
+across borders (see balancing) and judged: first by defects, then by what the chain's steps would resist. The best is
+kept, so a division is returned in every case, with its defects where there is no sound one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.neighbours import Neighbours, neighbours
+from layout_app.model.layouts import Chain
+from layout_app.planning.balancing import balanced, cut
+from layout_app.planning.chains import Request, plans
+from layout_app.planning.links import Links
+from layout_app.planning.steps import Step, pair_borders_mm, step_sums, steps
+
+__all__ = ["REACH_PITCHES", "Division", "Step", "divide", "steps"]
+
+REACH_PITCHES = 1.5  # beyond √2, the far neighbour of a fully compressed lattice; short of √3, the second ring
+DEVIATION_COST = 0.1  # how much better than a plan we like more a plan must be
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Division:
+    """Cells divided into groups. `is_sound`: P cells a group, each in one piece and touching the next.
+
+    Attributes
+    ----------
+    groups : (n,) int array, 1…S in series order from the start of the chain, 0 for a site left out
+    defects : one sentence each, saying what is wrong and where; empty when sound
+    """
+
+    groups: IntArray
+    defects: tuple[str, ...]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.defects
+
+
+def divide(
+    centres_mm: PointArray,
+    *,
+    pitch_mm: float,
+    n_series: int,
+    n_parallel: int,
+    chain: Chain,
+    start_rad: float | None = None,
+    pairs: Neighbours | IntArray | None = None,
+) -> Division:
+    """Divide cells into S groups of P, each touching the next along as long a border as can be had.
+
+    Parameters
+    ----------
+    centres_mm : (n, 2) float array, mm; with more than S · P, the spare ones are left out
+    pitch_mm : centre to centre of nearest neighbours
+    chain : "straight", terminals at opposite ends, or "folded", out and back, terminals side by side
+    start_rad : direction towards the edge where the chain begins; None: an end of the longer side
+    pairs : neighbouring cells, with their borders if at hand; worked out from the centres when not given
+    """
+    links = _links(centres_mm, pitch_mm, pairs)
+    request = Request(n_series, n_parallel, chain, start_rad)
+    kept = _largest_piece(links)
+    if len(kept) < request.n_cells:
+        kept = np.arange(len(centres_mm))
+    inner = links.part(np.isin(np.arange(links.n_cells), kept))
+    best: IntArray = np.zeros(len(kept), dtype=np.int64)
+    best_cost: tuple[float, float] = (np.inf, np.inf)
+    for plan in plans(inner, request):
+        groups = balanced(inner, cut(plan.order[: request.n_cells], n_parallel, len(kept)), n_series, n_parallel)
+        n_faults, resistance = _cost(inner, groups, n_series)
+        cost = (n_faults, resistance * (1 + DEVIATION_COST * plan.reserve))
+        if cost < best_cost:
+            best, best_cost = groups, cost
+    groups = np.zeros(len(centres_mm), dtype=np.int64)
+    groups[kept] = best
+    return Division(groups=groups, defects=defects(links, groups, n_series, n_parallel))
+
+
+def _links(centres_mm: PointArray, pitch_mm: float, pairs: Neighbours | IntArray | None) -> Links:
+    if pairs is None:
+        pairs = neighbours(centres_mm, REACH_PITCHES * pitch_mm)
+    if not isinstance(pairs, Neighbours):
+        pairs = Neighbours(pairs, pair_borders_mm(centres_mm, pairs))
+    return Links(centres_mm, pairs.pairs, pairs.borders_mm, pitch_mm)
+
+
+def _largest_piece(links: Links) -> IntArray:
+    """Return the cells of the largest connected piece, the first of equals, ascending."""
+    if not links.n_cells:
+        return np.empty(0, dtype=np.int64)
+    pieces = links.pieces()
+    return np.flatnonzero(pieces == np.argmax(np.bincount(pieces)))
+
+
+def _cost(links: Links, groups: IntArray, n_series: int) -> tuple[float, float]:
+    """Return the number of faults and the resistance of the steps: a border twice as long resists half as much."""
+    used = groups > 0
+    pieces = links.pieces(groups)
+    n_split = len(np.unique(pieces[used])) - len(np.unique(groups[used]))
+    _, border_mm = step_sums(groups, links.pairs, n_series, links.borders_mm)
+    n_open = int((border_mm <= 0).sum())
+    return float(n_split + n_open), float((1 / border_mm[border_mm > 0]).sum())
+
+
+def defects(links: Links, groups: IntArray, n_series: int, n_parallel: int) -> tuple[str, ...]:
+    """Return what is wrong with a division, one sentence each."""
+    found: list[str] = []
+    counts = np.bincount(groups, minlength=n_series + 1)[1:]
+    uneven = np.flatnonzero(counts != n_parallel) + 1
+    if len(uneven):
+        found.append(
+            f"{int(counts.sum())} cells stand where {n_series} × {n_parallel} are asked for; "
+            f"group{'s' if len(uneven) > 1 else ''} {_listed(uneven)} not full."
+        )
+    whole = np.bincount(links.pieces()) if links.n_cells else np.empty(0, dtype=np.int64)
+    if len(whole) > 1 and whole.max() < n_series * n_parallel:
+        found.append(
+            f"The cells stand in {len(whole)} parts that do not touch; the largest has {whole.max()} of the "
+            f"{n_series * n_parallel} cells the chain needs."
+        )
+    found += _splits(links, groups)
+    n_pairs, _ = step_sums(groups, links.pairs, n_series, links.borders_mm)
+    found += [f"Group {k} does not touch group {k + 1}." for k in (np.flatnonzero(n_pairs == 0) + 1).tolist()]
+    return tuple(found)
+
+
+def _splits(links: Links, groups: IntArray) -> list[str]:
+    found = []
+    pieces = links.pieces(groups)
+    used = np.flatnonzero(groups > 0)
+    of_piece, first = np.unique(pieces[used], return_index=True)
+    owner = groups[used[first]]
+    for group in np.unique(owner[np.bincount(owner)[owner] > 1]).tolist():
+        parts = of_piece[owner == group]
+        smallest = parts[np.argmin(np.bincount(pieces)[parts])]
+        x, y = links.centres_mm[np.flatnonzero(pieces == smallest)[0]]
+        found.append(f"Group {group} is in {len(parts)} pieces; one is at x {x:.1f} mm, y {y:.1f} mm.")
+    return found
+
+
+def _listed(numbers: IntArray) -> str:
+    few = ", ".join(str(n) for n in numbers[:5].tolist())
+    return few if len(numbers) <= 5 else f"{few} and {len(numbers) - 5} more"
