@@ -13,6 +13,7 @@ import numpy as np
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.contours import CHORD_TOLERANCE_MM, Contour
 
+SHORTEST_EDGE_MM = 1e-5  # 10 nm: shorter edges are rounding noise
 STRAIGHT_RAD = 1e-7  # edges that turn less are one edge
 
 
@@ -42,7 +43,7 @@ def with_arcs(vertices_mm: PointArray, circles_mm: FloatArray, tolerance_mm: flo
 def _without_straight_vertices(vertices: PointArray) -> PointArray:
     """Drop repeated vertices and those at which a straight edge merely goes on."""
     ahead = np.roll(vertices, -1, axis=0) - vertices
-    vertices = vertices[np.hypot(*ahead.T) > 1e-7]
+    vertices = vertices[np.hypot(*ahead.T) > SHORTEST_EDGE_MM]
     ahead = np.roll(vertices, -1, axis=0) - vertices
     behind = np.roll(ahead, 1, axis=0)
     cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -12,7 +13,7 @@ FAR_SPANS = 8.0  # sentinels stand this many spans away, so that every real terr
 SHORTEST_RIDGE_MM = 1e-4  # shorter ones are rounding noise where four or more territories meet
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Territories:
     """The plane divided among n points.
 
@@ -35,19 +36,21 @@ class Territories:
         ends = self.corners_mm[self.ridges]
         return np.asarray(np.hypot(*(ends[:, 1] - ends[:, 0]).T), dtype=np.float64)
 
-    def middles_mm(self, starts: IntArray, ends: IntArray) -> PointArray:
-        """Return (k, 2): the point of each ridge, named by its corners, that is nearest to both its points."""
-        order = np.argsort(self._names(*self.ridges.T))
-        ridge = order[np.searchsorted(self._names(*self.ridges.T)[order], self._names(starts, ends))]
-        a, b = self.corners_mm[starts], self.corners_mm[ends]
-        along = b - a
-        fraction = ((self.halfway_mm[ridge] - a) * along).sum(axis=1) / (along**2).sum(axis=1)
-        return np.asarray(a + np.clip(fraction, 0, 1)[:, None] * along, dtype=np.float64)
+    def ridges_between(self, starts: IntArray, ends: IntArray) -> IntArray:
+        """Return (k,) the ridges that run between the given corners, whatever their direction."""
+        names, order = self._sorted_names
+        return order[np.searchsorted(names, self._names(starts, ends))]
+
+    @cached_property
+    def _sorted_names(self) -> tuple[IntArray, IntArray]:
+        """The ridges' names in ascending order, and which ridge each belongs to."""
+        names = self._names(self.ridges[:, 0], self.ridges[:, 1])
+        order = np.argsort(names)
+        return names[order], order
 
     def _names(self, starts: IntArray, ends: IntArray) -> IntArray:
         """Return one number for each pair of corners, whatever their order."""
-        low, high = np.minimum(starts, ends), np.maximum(starts, ends)
-        return low * len(self.corners_mm) + high
+        return np.minimum(starts, ends) * len(self.corners_mm) + np.maximum(starts, ends)
 
     def meeting_corners(self, owners: IntArray) -> BoolArray:
         """Return (c,) which corners three or more owners share; far sentinels count as one owner more."""

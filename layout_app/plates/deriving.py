@@ -14,6 +14,7 @@ from layout_app.geometry.regions import Region
 from layout_app.geometry.territories import Territories, territories
 from layout_app.model.layouts import Layout
 from layout_app.model.plates import Face, Terminal
+from layout_app.plates.borders import Straightening
 from layout_app.plates.outlines import outline_pieces, territory
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab, place_tab
@@ -109,16 +110,14 @@ class _FaceMaker:
         numbers, first = np.unique(owners[order], return_index=True)
         self.members = dict(zip(numbers.tolist(), np.split(order, first[1:]), strict=True))
         self.edges = plates.ground.grounds.borders(owners)
-        self.is_fixed: BoolArray | None = None
-        if self.layout.plates.borders == "straight":
-            self.is_fixed = plates.ground.grounds.meeting_corners(owners)
+        self.rules = self._straightening(owners) if self.layout.plates.borders == "straight" else None
 
     def segment(self, number: int) -> Segment:
         """Return segment `number`, from memory if nothing it is made from changed."""
         cells = self.members.get(number)
         if cells is None:
             return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, None)
-        fixed = b"" if self.is_fixed is None else self.is_fixed[self.edges[number]].tobytes()
+        fixed = b"" if self.rules is None else self.rules.is_fixed[self.edges[number]].tobytes()
         key = (number, cells.tobytes(), self.is_positive[cells].tobytes(), self._terminal(number), fixed)
         return self.plates.recall(key) or self.plates.keep(key, self._made(number, cells))
 
@@ -126,11 +125,20 @@ class _FaceMaker:
         negative, positive = self.layout.terminals
         return {0: negative, self.layout.n_series: positive}.get(number)
 
+    def _straightening(self, owners: IntArray) -> Straightening:
+        plates = self.layout.plates
+        radii = window_radii_mm(self.layout, self.is_positive)
+        return Straightening(
+            cells_mm=self.layout.cells.centres_mm,
+            reach_mm=radii + plates.min_web_mm + plates.gap_mm / 2,
+            is_fixed=self.plates.ground.grounds.meeting_corners(owners),
+        )
+
     def _made(self, number: int, cells: IntArray) -> Segment:
         layout, ground = self.layout, self.plates.ground
         tab = self._tab(number, cells)
         pieces = outline_pieces(
-            territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.is_fixed),
+            territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
             ground.clearing,
             gap_mm=layout.plates.gap_mm,
             radius_mm=layout.plates.corner_radius_mm,

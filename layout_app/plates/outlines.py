@@ -6,45 +6,34 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.geometry.clearing import Clearing, polygons_in, quarter_chords
+from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import with_arcs
 from layout_app.geometry.regions import Region
-from layout_app.geometry.rounding import CornerTooTightError, rounded
+from layout_app.geometry.rounding import CornerTooTightError, rounded, turns_rad
 from layout_app.geometry.territories import Territories
+from layout_app.plates.borders import Straightening, straightened
 from layout_app.plates.tabs import Tab
 
 if TYPE_CHECKING:
     from shapely import Polygon
     from shapely.geometry.base import BaseGeometry
 
+CORNER_RAD = 0.1  # chords of an arc turn less than this, corners worth an arc of their own more
 MITRE_LIMIT = 10.0  # borders turn by 60° or 90°; the limit only tames slivers
 
 
-def territory(grounds: Territories, walks: list[IntArray], is_fixed: BoolArray | None = None) -> BaseGeometry:
-    """Return the area inside closed walks over corners, reaching far beyond the housing.
-
-    `is_fixed` marks the corners that stay when borders are straightened: those where three or more segments meet.
-    """
+def territory(grounds: Territories, walks: list[IntArray], rules: Straightening | None = None) -> BaseGeometry:
+    """Return the area inside closed walks over corners, reaching far beyond the housing; straightened by `rules`."""
     import shapely
 
-    rings = [
-        straightened(grounds, walk, is_fixed) if is_fixed is not None else grounds.corners_mm[walk] for walk in walks
-    ]
+    rings = [grounds.corners_mm[walk] if rules is None else straightened(grounds, walk, rules) for walk in walks]
     polygons = shapely.polygons([shapely.linearrings(ring) for ring in rings if len(ring) > 2])
     outer = [p for p in polygons if shapely.is_ccw(p.exterior)]
     holes = [p for p in polygons if not shapely.is_ccw(p.exterior)]
     whole = shapely.multipolygons(outer) if len(outer) > 1 else outer[0] if outer else shapely.Polygon()
     return shapely.difference(whole, shapely.multipolygons(holes)) if holes else whole
-
-
-def straightened(grounds: Territories, walk: IntArray, is_fixed: BoolArray) -> PointArray:
-    """Return a walk that goes from border middle to border middle instead of over the zigzag of its corners."""
-    ends = np.roll(walk, -1)
-    middles = grounds.middles_mm(walk, ends)
-    points = np.stack([grounds.corners_mm[walk], middles], axis=1).reshape(-1, 2)
-    keep = np.column_stack([is_fixed[walk], ~(is_fixed[walk] & is_fixed[ends])]).ravel()
-    return points[keep]
 
 
 def outline_pieces(
@@ -77,7 +66,8 @@ def outline_pieces(
     if tab is not None:
         strip = tab.strip()
         reach = shapely.union(shapely.intersection(strip, own), shapely.difference(strip, housing))
-        metal, allowed = shapely.union(metal, reach), shapely.union(allowed, reach)
+        metal = shapely.union(metal, reach)
+        allowed = shapely.union(allowed, shapely.buffer(strip, radius_mm))  # room for the arcs at its foot
     pieces = [p for p in polygons_in(metal) if _holds_a_cell(p, cells_mm)]
     regions = [r for p in pieces for r in _finished(p, clearing.circles_mm, allowed, radius_mm)]
     return tuple(sorted(regions, key=lambda region: -region.area_mm2))
@@ -106,6 +96,15 @@ def _region(piece: Polygon, circles: FloatArray, radius: float) -> Region:
     return Region(outline, holes)
 
 
+def _corners(shape: BaseGeometry) -> PointArray:
+    """Return (n, 2) the vertices at which a shape really turns, not those that only make an arc of chords."""
+    import shapely
+
+    rings = [shapely.get_coordinates(r)[:-1] for p in polygons_in(shape) for r in (p.exterior, *p.interiors)]
+    turning = [ring[np.abs(turns_rad(Contour(ring))) > CORNER_RAD] for ring in rings]
+    return np.concatenate([np.empty((0, 2)), *turning])
+
+
 def _opened_and_closed(piece: Polygon, allowed: BaseGeometry, radius: float) -> tuple[BaseGeometry, FloatArray]:
     """Return the piece with corners rounded by moving its edge in and out, and the circles of the new arcs.
 
@@ -119,5 +118,5 @@ def _opened_and_closed(piece: Polygon, allowed: BaseGeometry, radius: float) -> 
     opened = shapely.buffer(shrunken, radius, quad_segs=chords)
     grown = shapely.buffer(opened, radius, quad_segs=chords)
     closed = shapely.intersection(shapely.buffer(grown, -radius, quad_segs=chords), allowed)
-    centres = np.concatenate([shapely.get_coordinates(shrunken), shapely.get_coordinates(grown)])
+    centres = np.concatenate([_corners(shrunken), _corners(grown)])
     return closed, np.column_stack([centres, np.full(len(centres), radius)])
