@@ -3,30 +3,78 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from layout_app.checks.findings import Finding
 from layout_app.model.layouts import Layout
-from layout_app.physics.figures import Figure
-from layout_app.plates.segments import Segment
+from layout_app.physics.figures import Figure, figures
+
+if TYPE_CHECKING:
+    from layout_app.plates.deriving import Plates
+    from layout_app.plates.necks import Neck
+    from layout_app.plates.segments import Segment
 
 
 class Workings:
-    """What follows from a layout. Pass the workings of the layout it came from, and unchanged parts are reused."""
+    """What follows from a layout. Pass the workings of the layout it came from, and unchanged parts are reused.
+
+    The metal and the checks are imported when first asked for: listing figures needs neither.
+    """
 
     def __init__(self, layout: Layout, previous: Workings | None = None) -> None:
         self.layout = layout
+        self._previous = previous  # let go as soon as it has lent what it can
+        self._segment_findings: dict[Segment, tuple[Finding, ...]] = {}
+        self._pair_findings: dict[tuple[Segment, Segment], tuple[Finding, ...]] = {}
+
+    @cached_property
+    def plates(self) -> Plates:
+        """The metal of both faces."""
+        from layout_app.plates.deriving import Plates
+
+        previous = self._previous
+        return Plates(self.layout, previous.plates if previous is not None and "plates" in vars(previous) else None)
 
     @cached_property
     def segments(self) -> tuple[Segment, ...]:
         """Segments 0…S, in order."""
-        return ()
+        return self.plates.segments
+
+    @property
+    def necks(self) -> tuple[Neck | None, ...]:
+        """The narrowest section of each segment, 0…S; None for one without metal."""
+        return self.plates.necks
 
     @cached_property
     def figures(self) -> tuple[Figure, ...]:
         """Every figure, in the order shown."""
-        return ()
+        return figures(self.layout)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """Everything the checks have to say, errors first."""
-        return ()
+        from layout_app.checks import rules
+        from layout_app.checks.findings import gravest_first
+
+        known = self._lender()
+        found = list(rules.layout_findings(self.layout))
+        for segment in self.segments:
+            said = known._segment_findings.get(segment)
+            self._segment_findings[segment] = rules.segment_findings(segment, self.layout) if said is None else said
+        for one, other in rules.facing_pairs(self.segments, self.layout.plates.gap_mm):
+            pair = self.segments[one], self.segments[other]
+            said = known._pair_findings.get(pair)
+            self._pair_findings[pair] = rules.pair_findings(*pair, self.layout) if said is None else said
+        for group in (self._segment_findings, self._pair_findings):
+            found += [finding for said in group.values() for finding in said]
+        self._previous = None
+        return gravest_first([*found, *rules.module_findings(self.layout, self.segments)])
+
+    def _lender(self) -> Workings:
+        """Return the workings whose findings about a same segment still hold: the previous, or these, still empty."""
+        previous = self._previous
+        if previous is None or "findings" not in vars(previous) or not previous.plates.ground.serves(self.layout):
+            return self
+        before, now = previous.layout, self.layout
+        same = (before.limits, before.terminals, before.n_series) == (now.limits, now.terminals, now.n_series)
+        return previous if same else self

@@ -15,6 +15,7 @@ from layout_app.geometry.territories import Territories, territories
 from layout_app.model.layouts import Layout
 from layout_app.model.plates import Face, Terminal
 from layout_app.plates.borders import Straightening
+from layout_app.plates.necks import Neck, border_neck, tab_neck
 from layout_app.plates.outlines import outline_pieces, territory
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab, place_tab
@@ -74,6 +75,7 @@ class Plates:
         self.ground: Ground = Ground(layout) if previous is None else previous.ground
         self._known: dict[Hashable, Segment] = {} if previous is None else dict(previous._made)
         self._made: dict[Hashable, Segment] = {}
+        self._known_necks: dict[Segment, Neck] = {} if previous is None else dict(previous._known_necks)
 
     @cached_property
     def segments(self) -> tuple[Segment, ...]:
@@ -85,6 +87,40 @@ class Plates:
         segments = tuple(makers[layout.face_of(k)].segment(k) for k in range(layout.n_segments))
         self._known = {}
         return segments
+
+    @cached_property
+    def necks(self) -> tuple[Neck | None, ...]:
+        """The neck of each segment 0…S; None for one without metal."""
+        return tuple(self._neck(segment) for segment in self.segments)
+
+    def _neck(self, segment: Segment) -> Neck | None:
+        if not segment.pieces:
+            return None
+        known = self._known_necks.get(segment)
+        if known is None:
+            tab = self.tab(segment.number, segment.window_cells)
+            positive = positive_ends(self.layout, segment.face)
+            known = (
+                tab_neck(segment, tab)
+                if tab is not None
+                else border_neck(segment, self.ground.grounds, window_radii_mm(self.layout, positive))
+            )
+        self._known_necks[segment] = known
+        return known
+
+    def tab(self, number: int, cells: IntArray) -> Tab | None:
+        """Return the tab of segment `number`, which lies over `cells`; None for one that is no terminal."""
+        terminal = self.terminal(number)
+        if terminal is None:
+            return None
+        layout, centres = self.layout, self.layout.cells.centres_mm
+        others = np.delete(centres, cells, axis=0)
+        return place_tab(terminal, layout.housing, layout.plates.setback_mm, centres[cells], others)
+
+    def terminal(self, number: int) -> Terminal | None:
+        """Return the terminal on segment `number`, if it has one."""
+        negative, positive = self.layout.terminals
+        return {0: negative, self.layout.n_series: positive}.get(number)
 
     def recall(self, key: Hashable) -> Segment | None:
         """Return the segment made for the same cells before, if there is one."""
@@ -118,12 +154,8 @@ class _FaceMaker:
         if cells is None:
             return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, None)
         fixed = b"" if self.rules is None else self.rules.is_fixed[self.edges[number]].tobytes()
-        key = (number, cells.tobytes(), self.is_positive[cells].tobytes(), self._terminal(number), fixed)
+        key = (number, cells.tobytes(), self.is_positive[cells].tobytes(), self.plates.terminal(number), fixed)
         return self.plates.recall(key) or self.plates.keep(key, self._made(number, cells))
-
-    def _terminal(self, number: int) -> Terminal | None:
-        negative, positive = self.layout.terminals
-        return {0: negative, self.layout.n_series: positive}.get(number)
 
     def _straightening(self, owners: IntArray) -> Straightening:
         plates = self.layout.plates
@@ -136,7 +168,7 @@ class _FaceMaker:
 
     def _made(self, number: int, cells: IntArray) -> Segment:
         layout, ground = self.layout, self.plates.ground
-        tab = self._tab(number, cells)
+        tab = self.plates.tab(number, cells)
         pieces = outline_pieces(
             territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
             ground.clearing,
@@ -147,14 +179,6 @@ class _FaceMaker:
             cells_mm=layout.cells.centres_mm[cells],
         )
         return _segment(layout, number, pieces, cells, self.is_positive, tab)
-
-    def _tab(self, number: int, cells: IntArray) -> Tab | None:
-        terminal = self._terminal(number)
-        if terminal is None:
-            return None
-        layout, centres = self.layout, self.layout.cells.centres_mm
-        others = np.delete(centres, cells, axis=0)
-        return place_tab(terminal, layout.housing, layout.plates.setback_mm, centres[cells], others)
 
 
 def _segment(

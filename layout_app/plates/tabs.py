@@ -27,6 +27,7 @@ class Tab:
     width_mm: float
     from_mm: float  # along `outward`, measured from the foot: where the strip begins…
     to_mm: float  # … and where it ends
+    root_mm: float  # along `outward`: where the whole current crosses the strip
     bolt_hole_mm: tuple[float, float, float]  # x, y, radius
 
     def strip(self) -> Polygon:
@@ -65,6 +66,7 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
         width_mm=terminal.width_mm,
         from_mm=start,
         to_mm=end,
+        root_mm=0.0 if terminal.place == "outside" else start,
         bolt_hole_mm=(float(hole[0]), float(hole[1]), radius),
     )
 

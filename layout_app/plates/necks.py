@@ -1,0 +1,162 @@
+"""Necks: the narrowest line across a segment that its whole current must cross.
+
+Between two groups that is the shortest line which passes between the windows of the one and those of the other, from
+edge to edge of the metal. It crosses, one after the other, the straight gates from each window of the first group to
+the windows of the second beside it; the shortest line through gates in a given order is found by dynamic programming
+over points on them. At a terminal it is the foot of the tab.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.territories import Territories
+from layout_app.plates.segments import Segment
+from layout_app.plates.tabs import Tab
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+GATE_POINTS = 17  # on a gate of about 5 mm this finds the line's length to well under one per cent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neck:
+    """The narrowest line across a segment. `lines_mm` holds one line for each stretch of the border, (n, 2) each."""
+
+    segment: int
+    width_mm: float
+    lines_mm: tuple[PointArray, ...]
+
+    def density_a_mm2(self, current_a: float, thickness_mm: float) -> float:
+        """Return the mean current density when the whole current crosses, A/mm²; infinite across no metal."""
+        area_mm2 = self.width_mm * thickness_mm
+        return current_a / area_mm2 if area_mm2 > 0 else np.inf
+
+    @property
+    def place_mm(self) -> tuple[float, float] | None:
+        """Where to point at: the middle of the longest stretch; None when there is no metal to cross."""
+        if not self.lines_mm:
+            return None
+        longest = max(self.lines_mm, key=len)
+        x, y = longest[len(longest) // 2]
+        return float(x), float(y)
+
+
+def border_neck(segment: Segment, grounds: Territories, radius_mm: FloatArray) -> Neck:
+    """Return the neck between the two groups a segment joins; of width 0 where no metal joins them.
+
+    Parameters
+    ----------
+    radius_mm : (n,) float array, the window radius over every cell of the layout on the segment's face
+    """
+    import shapely
+
+    solid = shapely.multipolygons([piece.polygon(0.01) for piece in segment.pieces])
+    is_member = np.zeros(int(grounds.pairs.max()) + 1, dtype=np.int64)
+    is_member[segment.window_cells] = np.where(segment.is_positive_end, 1, 2)
+    facing = np.flatnonzero(is_member[grounds.pairs].sum(axis=1) * (is_member[grounds.pairs] > 0).all(axis=1) == 3)
+    pairs = grounds.pairs[facing]
+    centres = np.zeros((len(is_member), 2))
+    centres[segment.window_cells] = segment.window_centres_mm
+    gates = _gates(centres, radius_mm, pairs)
+    is_open = shapely.covers(solid, shapely.linestrings(gates[:, [0, -1]])) if len(gates) else np.zeros(0, dtype=bool)
+    lines = [
+        _shortest(gates[is_open][chain], solid, is_closed=is_closed)
+        for chain, is_closed in _chains(grounds.ridges[facing][is_open])
+    ]
+    return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=tuple(lines))
+
+
+def tab_neck(segment: Segment, tab: Tab) -> Neck:
+    """Return the neck at the foot of a terminal's tab: the metal across its strip where it leaves the wall."""
+    import shapely
+
+    out, foot = np.array(tab.outward), np.array(tab.foot_mm)
+    side = np.array([-out[1], out[0]]) * tab.width_mm / 2
+    across = shapely.linestrings([foot + tab.root_mm * out - side, foot + tab.root_mm * out + side])
+    solid = shapely.multipolygons([piece.polygon(0.01) for piece in segment.pieces])
+    parts = [part for part in shapely.get_parts(shapely.intersection(across, solid)) if part.length > 0]
+    lines = tuple(np.asarray(part.coords) for part in parts)
+    return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=lines)
+
+
+def _gates(centres: PointArray, radius: FloatArray, pairs: IntArray) -> FloatArray:
+    """Return (m, GATE_POINTS, 2): points from window edge to window edge of each pair."""
+    start, end = centres[pairs[:, 0]], centres[pairs[:, 1]]
+    along = end - start
+    unit = along / np.hypot(*along.T)[:, None]
+    start, end = start + radius[pairs[:, 0], None] * unit, end - radius[pairs[:, 1], None] * unit
+    share = np.linspace(0, 1, GATE_POINTS)[None, :, None]
+    return np.asarray(start[:, None] * (1 - share) + end[:, None] * share)
+
+
+def _chains(ridges: IntArray) -> list[tuple[IntArray, bool]]:
+    """Return the ridges in stretches that hang together, each in order, and whether the stretch is a closed ring."""
+    at: dict[int, list[int]] = {}
+    for k, corners in enumerate(ridges.tolist()):
+        for corner in corners:
+            at.setdefault(corner, []).append(k)
+    left = dict.fromkeys(range(len(ridges)))
+    ends = [users[0] for users in at.values() if len(users) != 2]
+    chains = []
+    while left:
+        start = next((k for k in ends if k in left), next(iter(left)))
+        chain = _followed(start, ridges, at, left)
+        first = set(ridges[chain[0]].tolist())
+        is_closed = len(chain) > 2 and bool(first & set(ridges[chain[-1]].tolist()))
+        chains.append((np.array(chain), is_closed))
+    return chains
+
+
+def _followed(start: int, ridges: IntArray, at: dict[int, list[int]], left: dict[int, None]) -> list[int]:
+    """Take ridges from `left`, one beside the other, from `start` on."""
+    chain: list[int] = []
+    k: int | None = start
+    while k is not None:
+        chain.append(k)
+        del left[k]
+        beside = [n for corner in ridges[k].tolist() if len(at[corner]) == 2 for n in at[corner]]
+        k = next((n for n in beside if n in left), None)
+    return chain
+
+
+def _shortest(gates: FloatArray, metal: BaseGeometry, *, is_closed: bool) -> PointArray:
+    """Return the (n, 2) shortest line through gates in order; edge to edge of the metal, or back to where it began."""
+    if is_closed:
+        tries = [_through([gates[0][k : k + 1], *gates[1:], gates[0][k : k + 1]]) for k in range(GATE_POINTS)]
+        return min(tries, key=_length)
+    return _through([_edge_points(gates[0], metal), *gates, _edge_points(gates[-1], metal)])
+
+
+def _edge_points(gate: PointArray, metal: BaseGeometry) -> PointArray:
+    """Return (GATE_POINTS, 2): for every point of a gate the nearest point of the metal's edge."""
+    import shapely
+
+    lines = shapely.shortest_line(shapely.points(gate), metal.boundary)
+    return np.asarray(shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 1])
+
+
+def _through(gates: list[PointArray]) -> PointArray:
+    """Return the (n, 2) shortest line with one point on each gate, in order."""
+    cost, came_from = np.zeros(len(gates[0])), []
+    for before, here in pairwise(gates):
+        step = np.hypot(before[:, None, 0] - here[None, :, 0], before[:, None, 1] - here[None, :, 1])
+        total = cost[:, None] + step
+        came_from.append(total.argmin(axis=0))
+        cost = total.min(axis=0)
+    k = int(cost.argmin())
+    line = [gates[-1][k]]
+    for gate, origin in zip(gates[-2::-1], came_from[::-1], strict=True):
+        k = int(origin[k])
+        line.append(gate[k])
+    return np.array(line[::-1])
+
+
+def _length(line: PointArray) -> float:
+    return float(np.hypot(*np.diff(line, axis=0).T).sum())
