@@ -105,7 +105,7 @@ class Contour:
     def arc_radii_mm(self) -> FloatArray:
         """(n,): radius of each arc edge, mm; infinite for straight ones."""
         size = np.abs(self.bulges)
-        with np.errstate(divide="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):  # invalid: an edge of no length
             return np.where(size > 0, self.chords_mm * (1 + size**2) / (4 * size), np.inf)
 
     @property
