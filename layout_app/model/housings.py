@@ -55,11 +55,23 @@ def _as_loop(what: str, loop: Contour) -> Contour:
             f"{MAX_BULGE:g}. Draw it nearer, and arcs shorter than a full turn."
         )
     _require_size(what, *np.ptp(loop.vertices_mm, axis=0).tolist())
-    hair = (loop.bulges != 0) & (np.abs(loop.bulges) < LEAST_BULGE)
-    loop = Contour(loop.vertices_mm, np.where(hair, 0.0, loop.bulges)) if hair.any() else loop
+    try:
+        loop = _tidied(loop)
+    except ValueError:  # nothing but edges without length
+        raise LayoutError(f"{what} is a single point. Draw it as one closed loop.") from None
     if not abs(loop.area_mm2) >= LEAST_AREA_MM2:
         raise LayoutError(f"{what} encloses no area. Draw it as one closed loop.")
     return loop.counter_clockwise()
+
+
+def _tidied(loop: Contour) -> Contour:
+    """Return a loop without hair-thin arcs and without edges that have no length; a tidy one as it is."""
+    hair = (loop.bulges != 0) & (np.abs(loop.bulges) < LEAST_BULGE)
+    loop = Contour(loop.vertices_mm, np.where(hair, 0.0, loop.bulges)) if hair.any() else loop
+    shorter = loop.without_null_edges()
+    while shorter is not loop:  # taking a vertex out may shorten the edge before it
+        loop, shorter = shorter, shorter.without_null_edges()
+    return loop
 
 
 def _require_size(what: str, width_mm: float, height_mm: float) -> None:
