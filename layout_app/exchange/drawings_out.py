@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 
 import numpy as np
 
 from layout_app.exchange import dxf_layers as layers
-from layout_app.exchange.dxf_layers import DxfVersion, new_drawing, require_version
+from layout_app.exchange.dxf_layers import DxfVersion, new_drawing, require_version, without_dates
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.hole_table import HEADINGS, HoleTable
 from layout_app.exchange.wording import CAUTION, drawing_text
@@ -225,7 +224,7 @@ class _Sheet:
         """Return the finished file."""
         self._frame()
         stream = io.StringIO()
-        with _without_dates():
+        with without_dates():
             self.drawing.write(stream)
         return bytes(self.drawing.encode(stream.getvalue()))
 
@@ -235,17 +234,3 @@ class _Sheet:
         self.space.reset_extents((self.x_min, self.y_min, 0), (self.x_max, self.y_max, 0))
         height_mm = 1.1 * max(self.y_max - self.y_min, (self.x_max - self.x_min) / 2)
         self.drawing.set_modelspace_vport(height_mm, (x_mid, y_mid))
-
-
-@contextmanager
-def _without_dates() -> Iterator[None]:
-    """Have ezdxf write a fixed date and fixed GUIDs; its only switch for that is a global option."""
-    import ezdxf
-
-    options = ezdxf.options  # type: ignore[attr-defined]  # ezdxf does not mark what it hands on
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        options.write_fixed_meta_data_for_testing = before

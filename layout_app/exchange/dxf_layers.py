@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, Literal, get_args
 
 from layout_app.model.errors import LayoutError
@@ -55,10 +57,11 @@ def require_version(version: str) -> DxfVersion:
 
 def new_drawing(version: DxfVersion, cell_diameter_mm: float) -> Any:
     """Return an empty drawing in millimetres with our layers, the cell's dashes and the two polarity signs."""
-    from ezdxf import units  # here, so that commands that draw nothing start without it
+    from ezdxf import units
     from ezdxf.filemanagement import new
 
-    drawing: Any = new(version)
+    with without_dates():
+        drawing: Any = new(version)
     drawing.units = units.MM
     drawing.header["$MEASUREMENT"] = 1
     dash, space = 0.12 * cell_diameter_mm, 0.06 * cell_diameter_mm
@@ -71,3 +74,17 @@ def new_drawing(version: DxfVersion, cell_diameter_mm: float) -> Any:
         if name == PLUS:
             block.add_line((0, -0.5), (0, 0.5))
     return drawing
+
+
+@contextmanager
+def without_dates() -> Iterator[None]:
+    """Have ezdxf write a fixed date and fixed GUIDs; its only switch for that is a global option."""
+    import ezdxf  # here, so that commands that draw nothing start without it
+
+    options = ezdxf.options  # type: ignore[attr-defined]  # ezdxf does not mark what it hands on
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before

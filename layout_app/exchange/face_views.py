@@ -17,7 +17,7 @@ from layout_app.model.plates import Face
 from layout_app.plates.segments import Segment
 
 if TYPE_CHECKING:
-    from shapely import Polygon
+    from shapely.geometry.base import BaseGeometry
 
 DIGIT_WIDTH = 0.8  # of its height: wider than the digits of the usual drawing fonts, so that boxes err on the safe side
 ROUGH_MM = 0.2  # chords for finding a clear place: a label needs no more
@@ -136,14 +136,21 @@ def _group_labels_mm(layout: Layout, centres_mm: PointArray, holes: HoleTable) -
     distances_mm = radius_mm * np.linspace(0.2, 0.95, 16)
     offsets_mm = (_DIRECTIONS[:, None] * distances_mm[None, :, None]).reshape(-1, 2)
     clear_mm = np.tile(radius_mm - np.hypot(*offsets_mm.T), (len(centres_mm), 1))
-    over = holes.cells >= 0
-    cells, circles_mm = holes.cells[over], holes.circles_mm[over]
-    away = centres_mm[cells, None] + offsets_mm - circles_mm[:, None, :2]
-    np.minimum.at(clear_mm, cells, np.hypot(away[..., 0], away[..., 1]) - circles_mm[:, 2:])
+    is_window = holes.cells >= 0
+    cells, circles_mm = holes.cells[is_window], holes.circles_mm[is_window]
+    np.minimum.at(clear_mm, cells, _clear_of_mm(centres_mm[cells, None] + offsets_mm, circles_mm[:, None]))
+    for bolt_mm in holes.circles_mm[~is_window]:
+        clear_mm = np.minimum(clear_mm, _clear_of_mm(centres_mm[:, None] + offsets_mm, bolt_mm))
     best = clear_mm.round(6).argmax(axis=1)  # rounded: equal places must not be told apart by the last digit
     n_digits = np.char.str_len(layout.cells.groups.astype(str)).astype(np.float64)
     height_mm = label_height_mm(clear_mm.max(axis=1, initial=0), n_digits, 0.26 * radius_mm)
     return np.column_stack([centres_mm + offsets_mm[best], height_mm])
+
+
+def _clear_of_mm(points_mm: FloatArray, circles_mm: FloatArray) -> FloatArray:
+    """Return how far (…, 2) points lie outside (…, 3) circles x, y, radius."""
+    away = points_mm - circles_mm[..., :2]
+    return np.asarray(np.hypot(away[..., 0], away[..., 1]) - circles_mm[..., 2], dtype=np.float64)
 
 
 def _segment_labels_mm(segments: Sequence[Segment], taken_mm: FloatArray, diameter_mm: float) -> FloatArray:
@@ -155,7 +162,8 @@ def _segment_labels_mm(segments: Sequence[Segment], taken_mm: FloatArray, diamet
 def _segment_label_mm(segment: Segment, taken_mm: FloatArray, diameter_mm: float) -> tuple[float, float, float]:
     import shapely
 
-    metal = max((piece.polygon(ROUGH_MM) for piece in segment.pieces), key=lambda polygon: polygon.area)
+    pieces = [piece.polygon(ROUGH_MM) for piece in segment.pieces]
+    metal = max(shapely.make_valid(pieces), key=shapely.area)  # a faulty outline is drawn too, so that it can be seen
     x_mm, y_mm = _middle_mm(segment, metal)
     reach_mm = 2.5 * diameter_mm  # looking at the whole of a long segment costs time and gains little
     part = shapely.clip_by_rect(metal, x_mm - reach_mm, y_mm - reach_mm, x_mm + reach_mm, y_mm + reach_mm)
@@ -173,7 +181,7 @@ def _segment_label_mm(segment: Segment, taken_mm: FloatArray, diameter_mm: float
     return x_mm, y_mm, float(height[0])
 
 
-def _middle_mm(segment: Segment, metal: Polygon) -> tuple[float, float]:
+def _middle_mm(segment: Segment, metal: BaseGeometry) -> tuple[float, float]:
     """Return the window centre nearest the mean of them all; a mean alone may lie off a curved segment."""
     centres = segment.window_centres_mm
     if not len(centres):

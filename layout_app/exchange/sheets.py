@@ -124,18 +124,35 @@ def path(contour: Contour, paper: Paper) -> str:
     """Return the SVG path data of a contour, arcs as arcs.
 
     >>> paper = Paper(scale=1, x_left_mm=0, y_top_mm=10, width_mm=10, height_mm=10)
-    >>> path(Contour.circle(5, 5, 2), paper)
-    'M3.000 5.000A2.000 2.000 0 0 0 7.000 5.000A2.000 2.000 0 0 0 3.000 5.000Z'
+    >>> path(Contour([(0, 0), (4, 0), (4, 4)], [0, 0.4, 0]), paper)
+    'M0.000 10.000L4.000 10.000A2.900 2.900 0 0 0 4.000 6.000Z'
     """
-    places = [f"{x:.3f} {y:.3f}" for x, y in paper.place(contour.vertices_mm).tolist()]
+    drawn = _with_long_arcs_halved(contour)
+    places = [f"{x:.3f} {y:.3f}" for x, y in paper.place(drawn.vertices_mm).tolist()]
+    radii, bulges = (drawn.arc_radii_mm / paper.scale).tolist(), drawn.bulges.tolist()
     edges = [f"M{places[0]}"]
-    radii = (contour.arc_radii_mm / paper.scale).tolist()
-    for radius, bulge, end in zip(radii, contour.bulges.tolist(), [*places[1:], places[0]], strict=True):
-        if bulge == 0:
+    for radius, bulge, end in zip(radii, bulges, [*places[1:], ""], strict=True):
+        if bulge:  # y runs down on paper, so a counter-clockwise arc has sweep 0
+            edges.append(f"A{radius:.3f} {radius:.3f} 0 0 {int(bulge < 0)} {end or places[0]}")
+        elif end:  # Z draws the last straight edge
             edges.append(f"L{end}")
-        else:  # y runs down on paper, so a counter-clockwise arc has sweep 0; a bulge beyond 1 is more than half round
-            edges.append(f"A{radius:.3f} {radius:.3f} 0 {int(abs(bulge) > 1)} {int(bulge < 0)} {end}")
     return "".join(edges) + "Z"
+
+
+def _with_long_arcs_halved(contour: Contour) -> Contour:
+    """Return the contour with arcs of more than about a quarter turn in two.
+
+    SVG gives an arc by its ends and radius; near half a turn the last digit of those would move its middle visibly.
+    """
+    bulges = contour.bulges
+    long = np.abs(bulges) > 0.5
+    if not long.any():
+        return contour
+    across = (contour.ends_mm - contour.vertices_mm) @ np.array([[0.0, -1.0], [1.0, 0.0]])  # to the chord's right
+    middles = (contour.vertices_mm + contour.ends_mm + bulges[:, None] * across) / 2
+    halves = np.where(long, (np.sqrt(1 + bulges**2) - 1) / np.where(long, bulges, 1), bulges)  # tan of half the angle
+    after = np.flatnonzero(long) + 1
+    return Contour(np.insert(contour.vertices_mm, after, middles[long], axis=0), np.insert(halves, after, halves[long]))
 
 
 def _region_path(region: Region, paper: Paper) -> str:

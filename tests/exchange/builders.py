@@ -68,7 +68,7 @@ def _segment(layout: Layout, number: int) -> Segment:
     outline = Contour.rectangle(*(high - low), 2.0).moved(*low)
     boss = layout.housing.keep_outs[0]
     x, y, _ = boss.as_circle or (math.nan, math.nan, 0.0)
-    inside = low[1] < y - 6 and y + 6 < high[1]
+    inside = low[0] < x - 6 and x + 6 < high[0] and low[1] < y - 6 and y + 6 < high[1]
     is_end = number in (0, layout.n_series)
     return Segment(
         number=number,
@@ -77,7 +77,7 @@ def _segment(layout: Layout, number: int) -> Segment:
         windows_mm=np.column_stack([centres, np.where(is_positive, 4.0, 7.0)]),
         window_cells=cells,
         is_positive_end=is_positive,
-        bolt_hole_mm=(float(centres[:2, 0].mean()), float(centres[0, 1] + 8.0), 2.25) if is_end else None,
+        bolt_hole_mm=(*(centres[0] + 7.8).tolist(), 2.25) if is_end else None,
         material=layout.plates.material,
         thickness_mm=layout.plates.thickness_mm,
     )
