@@ -68,7 +68,10 @@ class Workings:
         for group in (self._segment_findings, self._pair_findings):
             found += [finding for said in group.values() for finding in said]
         self._previous = None
-        return gravest_first([*found, *rules.module_findings(self.layout, self.segments)])
+        found += rules.module_findings(self.layout, self.segments)
+        if self.layout.design_current_a > 0:
+            found += rules.neck_findings(self.layout, self.necks)
+        return gravest_first(found)
 
     def _lender(self) -> Workings:
         """Return the workings whose findings about a same segment still hold: the previous, or these, still empty."""

@@ -1,20 +1,22 @@
 """The rules, and the one place that runs them. A new check is one function in its module and one line here.
 
 A rule is a function that yields findings; its docstring says in one sentence what it holds the layout to. What it
-takes says when it has to be asked again: only a layout, one segment, two segments of a face, or everything.
+takes says when it has to be asked again: only a layout, one segment, two segments of a face, a neck, or all
+segments together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
 
-from layout_app.checks import cells, faces, groups, metal, terminals, voltage, windows
+from layout_app.checks import cells, faces, groups, metal, necks, terminals, voltage, windows
 from layout_app.checks.findings import Finding, gravest_first
 from layout_app.checks.shapes import solid
 from layout_app.model.layouts import Layout
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
 LAYOUT_RULES: tuple[Callable[[Layout], Iterator[Finding]], ...] = (
@@ -47,17 +49,19 @@ SEGMENT_RULES: tuple[Callable[[Segment, Layout], Iterator[Finding]], ...] = (
 )
 PAIR_RULES: tuple[Callable[[Segment, Segment, Layout], Iterator[Finding]], ...] = (faces.insulation_gap,)
 MODULE_RULES: tuple[Callable[[Layout, Sequence[Segment]], Iterator[Finding]], ...] = (faces.contacts, faces.joints)
-RULES = LAYOUT_RULES + SEGMENT_RULES + PAIR_RULES + MODULE_RULES
+NECK_RULES: tuple[Callable[[Neck, Layout], Iterator[Finding]], ...] = (necks.neck_density,)
+RULES = LAYOUT_RULES + SEGMENT_RULES + PAIR_RULES + MODULE_RULES + NECK_RULES
 
 
-def find(layout: Layout, segments: Sequence[Segment]) -> tuple[Finding, ...]:
-    """Return everything the rules have to say, errors first."""
+def find(layout: Layout, segments: Sequence[Segment], narrowest: Iterable[Neck | None] = ()) -> tuple[Finding, ...]:
+    """Return everything the rules have to say, errors first; `narrowest` holds the necks of the segments."""
     found = list(layout_findings(layout))
     for segment in segments:
         found += segment_findings(segment, layout)
     for one, other in facing_pairs(segments, layout.plates.gap_mm):
         found += pair_findings(segments[one], segments[other], layout)
     found += module_findings(layout, segments)
+    found += neck_findings(layout, narrowest)
     return gravest_first(found)
 
 
@@ -83,6 +87,13 @@ def pair_findings(one: Segment, other: Segment, layout: Layout) -> tuple[Finding
 def module_findings(layout: Layout, segments: Sequence[Segment]) -> tuple[Finding, ...]:
     """Return what the rules about all segments together say."""
     return tuple(finding for rule in MODULE_RULES for finding in rule(layout, segments))
+
+
+def neck_findings(layout: Layout, narrowest: Iterable[Neck | None]) -> tuple[Finding, ...]:
+    """Return what the rules about necks say."""
+    return tuple(
+        finding for neck in narrowest if neck is not None for rule in NECK_RULES for finding in rule(neck, layout)
+    )
 
 
 def facing_pairs(segments: Sequence[Segment], within_mm: float) -> list[tuple[int, int]]:
