@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter, deque
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray
+from layout_app.geometry.arrays import IntArray
 from layout_app.planning.links import Links
 
 APART = 3.0  # what a border between groups that do not follow one another costs, beside 1 between those that do
-MOVES_PER_CELL = 4  # balancing gives up after this many
+MOVES_PER_STRAY = 20  # balancing gives up after this many moves, and in any case after MOST_MOVES
+MOST_MOVES = 1000
+MOST_FAILED = 60  # in a row
+FEW = 8  # candidates looked at closely before a border counts as one no cell can cross
 
 
 def cut(order: IntArray, n_parallel: int, n_cells: int) -> IntArray:
@@ -23,23 +27,21 @@ def cut(order: IntArray, n_parallel: int, n_cells: int) -> IntArray:
 def balanced(links: Links, groups: IntArray, n_series: int, n_parallel: int) -> IntArray:
     """Return groups mended: strayed pieces go to the groups they touch, then cells are passed on until all have P.
 
-    Cells in group 0 stay out. What cannot be mended is left as it was; the counts are P each in any case where the
-    groups given had P each.
+    Cells in group 0 stay out. Where that fails the groups are returned as they were: with P cells each, in pieces.
     """
-    pieces = links.pieces(groups)
-    if not _is_split(groups, pieces):
-        return groups
     trade = Trade(links, groups, n_series)
-    trade.release(_strays(groups, pieces))
-    trade.level(n_parallel)
-    mended = np.array(trade.groups, dtype=np.int64)
-    counts = np.bincount(mended, minlength=n_series + 1)[1:]
-    return mended if (counts == n_parallel).all() else groups
-
-
-def _is_split(groups: IntArray, pieces: IntArray) -> bool:
-    used = groups > 0
-    return len(np.unique(pieces[used])) > len(np.unique(groups[used]))
+    strays = _strays(groups, links.pieces(groups))
+    most_moves = min(MOST_MOVES, 50 + MOVES_PER_STRAY * len(strays))
+    trade.release(strays)
+    trade.level(n_parallel, most_moves)
+    mended = trade.groups_if_even(n_parallel)
+    if mended is None:
+        return groups
+    for group in trade.open_steps():
+        trade.rejoin(group)
+    trade.level(n_parallel, most_moves)
+    rejoined = trade.groups_if_even(n_parallel)
+    return mended if rejoined is None else rejoined
 
 
 def _strays(groups: IntArray, pieces: IntArray) -> IntArray:
@@ -101,20 +103,60 @@ class Trade:
         for cell in left:
             self.move(cell, was[cell])
 
-    def level(self, n_parallel: int) -> None:
+    def level(self, n_parallel: int, most_moves: int) -> None:
         """Pass cells from groups with more than P to groups with fewer, each by the shortest way through others."""
         blocked: set[tuple[int, int]] = set()
-        for _ in range(MOVES_PER_CELL * len(self.groups)):
+        n_failed = 0
+        while most_moves > 0 and n_failed < MOST_FAILED:
             way = self._way(n_parallel, blocked)
             if way is None:
                 return
-            for a, b in zip(way[:-1], way[1:], strict=True):
+            most_moves -= 1
+            n_failed += 1
+            for a, b in itertools.pairwise(way):
                 cell = self._passable(a, b)
                 if cell is None:
                     blocked.add((a, b))
                     break
                 self.move(cell, b)
                 blocked.difference_update([(g, h) for g, h in blocked if a in (g, h) or b in (g, h)])
+            else:
+                n_failed = 0
+
+    def groups_if_even(self, n_parallel: int) -> IntArray | None:
+        """Return (n,) the groups when each has P cells, else None."""
+        if any(len(members) != n_parallel for members in self.members[1:]):
+            return None
+        return np.array(self.groups, dtype=np.int64)
+
+    def open_steps(self) -> list[int]:
+        """Return the groups that do not touch the next one."""
+        return [k for k in range(1, self.n_series) if self.touching[k, k + 1] <= 0]
+
+    def rejoin(self, group: int) -> None:
+        """Bring a group into touch with the next by giving it the cells of the shortest way there."""
+        came: dict[int, int] = dict.fromkeys(sorted(self.members[group]), -1)
+        queue = deque(came)
+        while queue:
+            cell = queue.popleft()
+            for other in self.around[cell]:
+                if other in came or not self.groups[other]:
+                    continue
+                if self.groups[other] == group + 1:
+                    return self._take_way(cell, came, group)
+                if self.can_leave(other):
+                    came[other] = cell
+                    queue.append(other)
+        return None
+
+    def _take_way(self, cell: int, came: dict[int, int], group: int) -> None:
+        way = []
+        while came[cell] >= 0:
+            way.append(cell)
+            cell = came[cell]
+        for cell in reversed(way):
+            if self.can_leave(cell):
+                self.move(cell, group)
 
     def _way(self, n_parallel: int, blocked: set[tuple[int, int]]) -> list[int] | None:
         """Return groups from one with cells to spare to the nearest that lacks some, each touching the next."""
@@ -143,12 +185,12 @@ class Trade:
 
     def _passable(self, a: int, b: int) -> int | None:
         """Return the cell of group `a` it is best to pass to `b`, or None when none can go."""
-        candidates = [
-            (self._cost(cell, b), cell)
-            for cell in self.members[a]
-            if any(self.groups[o] == b for o in self.around[cell])
-        ]
-        for _, cell in sorted(candidates):
+        beside = [cell for cell in self.members[a] if any(self.groups[o] == b for o in self.around[cell])]
+        beside = [cell for _, cell in sorted((self._cost(cell, b), cell) for cell in beside)]
+        for cell in beside:
+            if self._leaves_neatly(cell) and self._keeps_steps(cell, b):
+                return cell
+        for cell in beside[:FEW]:
             if self.can_leave(cell) and self._keeps_steps(cell, b):
                 return cell
         return None
@@ -163,12 +205,25 @@ class Trade:
                 rise += _border_cost(to - group) - _border_cost(was - group)
         return rise
 
-    def can_leave(self, cell: int) -> bool:
-        """Return whether the cell's group stays in one piece, and not empty, without it."""
+    def _leaves_neatly(self, cell: int) -> bool:
+        """Return whether those of its group around the cell are connected among themselves: enough to let it go."""
         group = self.groups[cell]
         own = [o for o in self.around[cell] if self.groups[o] == group]
-        if len(own) < 2:
-            return bool(own)
+        loose, front = own[1:], own[:1]
+        while front and loose:
+            beside = self.around[front.pop()]
+            front += [o for o in loose if o in beside]
+            loose = [o for o in loose if o not in beside]
+        return bool(own) and not loose
+
+    def can_leave(self, cell: int) -> bool:
+        """Return whether the cell's group stays in one piece, and not empty, without it."""
+        if self._leaves_neatly(cell):
+            return True
+        group = self.groups[cell]
+        own = [o for o in self.around[cell] if self.groups[o] == group]
+        if not own:
+            return False
         wanted, seen, stack = set(own[1:]), {cell, own[0]}, [own[0]]
         while stack and wanted:
             for o in self.around[stack.pop()]:

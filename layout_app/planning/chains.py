@@ -10,17 +10,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
 from layout_app.model.layouts import Chain
 from layout_app.planning.fields import Fields, longer_side_rad
 from layout_app.planning.links import Links
+from layout_app.planning.threads import mended_thread
 
 SAME_LEVEL = 0.02  # of the pitch: cells of one row differ by less, rounding included
 LANE_SHIFT = 0.6  # of a cell spacing: how far a lane's border may be moved to lie between two rows
+RAGGED_ROWS = 3.0  # depth of the far end that is made compact when sites are left out
 EDGE_DEPTH = 0.75  # of the pitch: cells this close to the outermost one stand at the edge
 
 
@@ -41,29 +44,54 @@ class Request:
 
 @dataclass(frozen=True)
 class Plan:
-    """An order of all cells that take part, and how gladly it is taken when others are as good (0 best)."""
+    """An order of all cells that take part, and how much worse than the first choice it may look and still be taken."""
 
     order: IntArray
-    reserve: int
+    handicap: float
+
+
+FIRST, BENT, FIDDLY = 1.0, 1.1, 1.2
 
 
 def plans(links: Links, request: Request) -> Iterator[Plan]:
-    """Yield plans for a connected set of at least S · P cells, those likeliest to serve first."""
+    """Yield the plans for a connected set of at least S · P cells that run the way that was asked for."""
     fields = Fields(links)
     start_rad = longer_side_rad(links.centres_mm) if request.start_rad is None else request.start_rad
     pitch = links.pitch_mm
-    along, across = fields.straight(start_rad)
-    yield from _swept(links, request, along / pitch, across / pitch, 0)
+    along, across = (field / pitch for field in fields.straight(start_rad))
+    yield from _swept(links, request, along, across, FIRST)
     if links.n_cells < 4:
         return
-    if request.start_rad is None:
-        bent = fields.slowest(start_rad)
-    else:
-        bent = fields.between(along <= along.min() + EDGE_DEPTH * pitch)
-    yield from _swept(links, request, *_scaled(links, fields, bent), 1)
-    if request.start_rad is None:
-        along, across = fields.straight(start_rad + math.pi / 2)
-        yield from _swept(links, request, along / pitch, across / pitch, 2)
+    bent = fields.slowest(start_rad) if request.start_rad is None else fields.between(along <= along.min() + EDGE_DEPTH)
+    yield from _swept(links, request, *_scaled(links, fields, bent), BENT)
+
+
+def threads(links: Links, request: Request) -> Iterator[Plan]:
+    """Yield orders that step from neighbour to neighbour: through the cells kept, then, if need be, through all."""
+    fields = Fields(links)
+    start_rad = longer_side_rad(links.centres_mm) if request.start_rad is None else request.start_rad
+    along, across = (field / links.pitch_mm for field in fields.straight(start_rad))
+    rows = replace(request, n_parallel=1)
+    for kept in (_kept(links, request, along, across), np.arange(links.n_cells)):
+        order = kept[lanes(along[kept], across[kept], lane_count(across[kept], rows))]
+        thread = np.array(mended_thread(links.around, order), dtype=np.int64)
+        yield Plan(_longest_run(links, thread, request.n_cells), FIRST)
+
+
+def _longest_run(links: Links, thread: IntArray, wanted: int) -> IntArray:
+    """Return the first stretch of `wanted` cells without a gap, or the first cells where there is none so long."""
+    gaps = [i for i, (a, b) in enumerate(pairwise(thread.tolist())) if b not in links.around[a]]
+    starts = [0, *(gap + 1 for gap in gaps)]
+    ends = [*(gap + 1 for gap in gaps), len(thread)]
+    start = next((start for start, end in zip(starts, ends, strict=True) if end - start >= wanted), 0)
+    return thread[start : start + wanted]
+
+
+def last_resorts(links: Links, request: Request) -> Iterator[Plan]:
+    """Yield plans that may be sound where no other is, though they begin elsewhere."""
+    start_rad = longer_side_rad(links.centres_mm) if request.start_rad is None else request.start_rad
+    for turn in (math.pi / 2, -math.pi / 2, math.pi):
+        yield from plans(links, replace(request, start_rad=start_rad + turn))
 
 
 def _scaled(links: Links, fields: Fields, bent: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -75,16 +103,24 @@ def _scaled(links: Links, fields: Fields, bent: FloatArray) -> tuple[FloatArray,
     return (bent - bent.min()) / max(float(np.ptp(bent)), 1e-300) * length, across
 
 
-def _swept(links: Links, request: Request, along: FloatArray, across: FloatArray, reserve: int) -> Iterator[Plan]:
+def _swept(links: Links, request: Request, along: FloatArray, across: FloatArray, handicap: float) -> Iterator[Plan]:
     """Yield sweeps along a field with as few lanes as the size of a group allows, then with more."""
-    kept = _kept(links, request, along, across)
-    along, across = along[kept], across[kept]
-    n_lanes = lane_count(across, request)
-    for n in (n_lanes, n_lanes + 2):
-        order = lanes(along, across, n, request)
-        yield Plan(kept[order], reserve)
-    if request.n_parallel < n_lanes * 4:
-        yield Plan(kept[_across_by_turns(along, across, request)], reserve)
+    for n, kept in enumerate(_choices(links, request, along, across)):
+        for side in (across[kept], -across[kept]):
+            n_lanes = lane_count(side, request)
+            yield Plan(kept[lanes(along[kept], side, n_lanes)], handicap)
+            if n == 0:
+                yield Plan(kept[lanes(along[kept], side, n_lanes + 2)], handicap)
+            if n == 0 and n_lanes > 2:
+                yield Plan(kept[_by_slabs(along[kept], side, request)], handicap * FIDDLY)
+
+
+def _choices(links: Links, request: Request, along: FloatArray, across: FloatArray) -> Iterator[IntArray]:
+    """Yield sets of S · P cells: without the far end, or, where whole rows are to spare, without one side."""
+    yield _kept(links, request, along, across)
+    if links.n_cells - request.n_cells > float(np.ptp(along)) and request.n_parallel <= float(np.ptp(across)):
+        yield _kept(links, request, across, along)
+        yield _kept(links, request, -across, along)
 
 
 def lane_count(across: FloatArray, request: Request) -> int:
@@ -103,10 +139,33 @@ def _kept(links: Links, request: Request, along: FloatArray, across: FloatArray)
     far = np.lexsort((across, -_levels(along)))
     hanging = far[links.n_neighbours[far] <= 1][:n_spare]
     rest = far[~np.isin(far, hanging)][: n_spare - len(hanging)]
-    return np.setdiff1d(np.arange(links.n_cells), np.concatenate([hanging, rest]))
+    used = np.ones(links.n_cells, dtype=np.bool_)
+    used[hanging] = used[rest] = False
+    return np.flatnonzero(_tidied(links, used, along))
 
 
-def lanes(along: FloatArray, across: FloatArray, n_lanes: int, request: Request) -> IntArray:
+def _tidied(links: Links, used: BoolArray, along: FloatArray) -> BoolArray:
+    """Return as many used cells with the far end made compact: a site with fewer used neighbours gives way to another.
+
+    Only the last few rows are touched, so that a chain that need not end there is not rounded off everywhere.
+    """
+    used = used.copy()
+    near_end = along > along[used].max() - RAGGED_ROWS
+    i, j = links.pairs.T
+    for _ in range(int(near_end.sum())):
+        n_used = np.bincount(i[used[j]], minlength=len(used)) + np.bincount(j[used[i]], minlength=len(used))
+        gives = np.where(used & near_end, n_used, 99)
+        takes = np.where(used | (links.n_neighbours <= 1), -1, n_used)
+        worst = int(np.argmin(gives))
+        takes[links.around[worst]] -= 1
+        best = int(np.argmax(takes))
+        if takes[best] <= gives[worst]:
+            break
+        used[worst], used[best] = False, True
+    return used
+
+
+def lanes(along: FloatArray, across: FloatArray, n_lanes: int) -> IntArray:
     """Return the order that drives `n_lanes` lanes of nearly the same number of cells there and back by turns.
 
     `along` and `across` are in steps of about one cell.
@@ -134,7 +193,7 @@ def _between_rows(sorted_across: FloatArray, wanted: int, lane_cells: float) -> 
     return int(places[np.argmin(np.abs(places - wanted))]) if steps.max() > 0.3 else wanted
 
 
-def _across_by_turns(along: FloatArray, across: FloatArray, request: Request) -> IntArray:
+def _by_slabs(along: FloatArray, across: FloatArray, request: Request) -> IntArray:
     """Return the order that fills the channel by slabs across it, each driven the other way than the one before.
 
     A folded chain does so in either half: out in one, back in the other.
@@ -142,15 +201,15 @@ def _across_by_turns(along: FloatArray, across: FloatArray, request: Request) ->
     width, length = float(np.ptp(across)) + 1, float(np.ptp(along)) + 1
     if request.chain == "straight":
         n_slabs = max(1, math.ceil(length / request.n_parallel - 0.05))
-        return lanes(across, along, n_slabs, request)
+        return lanes(across, along, n_slabs)
     by_side = np.lexsort((along, _levels(across)))
     half = _between_rows(across[by_side], len(along) // 2, width / 2)
     n_slabs = max(1, math.ceil(length / request.n_parallel - 0.05))
     out, back = by_side[:half], by_side[half:]
     # the last slab on the way out, and the first on the way back, must touch in the middle
     ends_inside = n_slabs % 2 == 1
-    first = lanes(across[out] if ends_inside else -across[out], along[out], n_slabs, request)
-    second = lanes(across[back], -along[back], n_slabs, request)
+    first = lanes(across[out] if ends_inside else -across[out], along[out], n_slabs)
+    second = lanes(across[back], -along[back], n_slabs)
     return np.concatenate([out[first], back[second]])
 
 

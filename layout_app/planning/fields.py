@@ -84,10 +84,10 @@ class Fields:
         i, j = self.links.pairs.T
         n = self.links.n_cells
         slope = self._slopes(along)
-        size = np.maximum(np.hypot(slope[:, 0], slope[:, 1]), 1e-300)
+        size = np.maximum(np.hypot(slope[:, 0], slope[:, 1]), 1e-30)
         turned = np.column_stack([-slope[:, 1], slope[:, 0]]) / size[:, None]
         step = self._weights * (((turned[i] + turned[j]) / 2) * self._apart_mm).sum(axis=1)
-        return self._solve_loose(np.bincount(j, step, n) - np.bincount(i, step, n))
+        return self._solve_loose((np.bincount(j, step, n) - np.bincount(i, step, n)).astype(np.float64))
 
     def _slopes(self, field: FloatArray) -> FloatArray:
         """Return (n, 2) slopes of a field, fitted to each cell's neighbours by least squares."""
@@ -97,12 +97,12 @@ class Fields:
         rise = field[j] - field[i]
 
         def over_both_ends(values: FloatArray) -> FloatArray:
-            return np.bincount(i, values, n) + np.bincount(j, values, n)
+            return (np.bincount(i, values, n) + np.bincount(j, values, n)).astype(np.float64)
 
         w = self._weights
         xx, xy, yy = (over_both_ends(w * value) for value in (x * x, x * y, y * y))
         bx, by = over_both_ends(w * rise * x), over_both_ends(w * rise * y)
-        stiff = 1e-6 * (xx + yy) + 1e-300  # a cell whose neighbours lie on one line has no slope across it
+        stiff = 1e-6 * (xx + yy) + 1e-30  # a cell whose neighbours lie on one line has no slope across it
         xx, yy = xx + stiff, yy + stiff
         return np.column_stack([yy * bx - xy * by, xx * by - xy * bx]) / (xx * yy - xy * xy)[:, None]
 

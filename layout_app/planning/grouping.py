@@ -1,28 +1,32 @@
 """Grouping: divides cells into parallel groups in series order.
 
 Several orders of visiting the cells are tried (see chains), each is cut into runs of P, mended by trading cells
-across borders (see balancing) and judged: first by defects, then by what the chain's steps would resist. The best is
-kept, so a division is returned in every case, with its defects where there is no sound one.
+across borders (see balancing) and judged: first by defects, then by the current density at the borders it crosses.
+The best is kept, so a division is returned in every case, with its defects where there is no sound one.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.geometry.neighbours import Neighbours, neighbours
 from layout_app.model.layouts import Chain
 from layout_app.planning.balancing import balanced, cut
-from layout_app.planning.chains import Request, plans
+from layout_app.planning.chains import Plan, Request, last_resorts, plans, threads
 from layout_app.planning.links import Links
-from layout_app.planning.steps import Step, pair_borders_mm, step_sums, steps
+from layout_app.planning.steps import Step, border_density_per_mm, pair_borders_mm, step_sums, steps
 
 __all__ = ["REACH_PITCHES", "Division", "Step", "divide", "steps"]
 
 REACH_PITCHES = 1.5  # beyond √2, the far neighbour of a fully compressed lattice; short of √3, the second ring
-DEVIATION_COST = 0.1  # how much better than a plan we like more a plan must be
+FAULT_COST = 4.0  # mark-up of a plan with one fault a group, before it is mended
+PATIENCE_CELLS = 2000  # a module this large has plans mended that look up to twice as bad as the best, a smaller more
+SMALL_GROUP = 4  # cells; smaller groups are better strung on a thread than mended
+HAIR = 0.1  # of the pitch: the border a step without one is counted to have when plans are compared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,17 +74,57 @@ def divide(
     if len(kept) < request.n_cells:
         kept = np.arange(len(centres_mm))
     inner = links.part(np.isin(np.arange(links.n_cells), kept))
-    best: IntArray = np.zeros(len(kept), dtype=np.int64)
-    best_cost: tuple[float, float] = (np.inf, np.inf)
-    for plan in plans(inner, request):
-        groups = balanced(inner, cut(plan.order[: request.n_cells], n_parallel, len(kept)), n_series, n_parallel)
-        n_faults, resistance = _cost(inner, groups, n_series)
-        cost = (n_faults, resistance * (1 + DEVIATION_COST * plan.reserve))
-        if cost < best_cost:
-            best, best_cost = groups, cost
     groups = np.zeros(len(centres_mm), dtype=np.int64)
-    groups[kept] = best
+    groups[kept] = _best_groups(inner, request)
     return Division(groups=groups, defects=defects(links, groups, n_series, n_parallel))
+
+
+def _best_groups(links: Links, request: Request) -> IntArray:
+    """Return the best division of a connected set of cells."""
+    best = _Best(links, request)
+    best.consider(plans(links, request))
+    resorts = (threads, last_resorts) if request.n_parallel < SMALL_GROUP else (last_resorts, threads)
+    for resort in resorts:
+        if best.faults:
+            best.consider(resort(links, request))
+    return best.groups
+
+
+class _Best:
+    """The best division so far. Plans are mended in the order of how good they look, as long as they may still win."""
+
+    def __init__(self, links: Links, request: Request) -> None:
+        self.links, self.request = links, request
+        self.groups: IntArray = np.zeros(links.n_cells, dtype=np.int64)
+        self.faults, self.density = np.inf, np.inf
+
+    def consider(self, plans: Iterable[Plan]) -> None:
+        drafts: list[tuple[float, int, float, float, float, IntArray]] = []
+        for plan in plans:
+            groups = cut(plan.order[: self.request.n_cells], self.request.n_parallel, self.links.n_cells)
+            faults, density = self._cost(groups)
+            outlook = density * plan.handicap * (1 + FAULT_COST * faults / self.request.n_series)
+            drafts.append((outlook, len(drafts), faults, density * plan.handicap, plan.handicap, groups))
+        for outlook, _, faults, least, handicap, groups in sorted(drafts, key=lambda draft: draft[:2]):
+            hopeless = self.density * (1 + PATIENCE_CELLS / self.links.n_cells)
+            if self.faults == 0 and (least >= self.density or outlook >= hopeless):
+                continue
+            outlook = least
+            if faults:
+                groups = balanced(self.links, groups, self.request.n_series, self.request.n_parallel)
+                faults, density = self._cost(groups)
+                outlook = density * handicap
+            if (faults, outlook) < (self.faults, self.density):
+                self.groups, self.faults, self.density = groups, faults, outlook
+
+    def _cost(self, groups: IntArray) -> tuple[float, float]:
+        """Return the number of faults and the rms current density at the borders, per ampere, in 1/mm."""
+        used = groups > 0
+        pieces = self.links.pieces(groups)
+        n_split = len(np.unique(pieces[used])) - len(np.unique(groups[used]))
+        _, border_mm = step_sums(groups, self.links.pairs, self.request.n_series, self.links.borders_mm)
+        n_open = int((border_mm <= 0).sum())
+        return float(n_split + n_open), border_density_per_mm(border_mm, HAIR * self.links.pitch_mm)
 
 
 def _links(centres_mm: PointArray, pitch_mm: float, pairs: Neighbours | IntArray | None) -> Links:
@@ -97,16 +141,6 @@ def _largest_piece(links: Links) -> IntArray:
         return np.empty(0, dtype=np.int64)
     pieces = links.pieces()
     return np.flatnonzero(pieces == np.argmax(np.bincount(pieces)))
-
-
-def _cost(links: Links, groups: IntArray, n_series: int) -> tuple[float, float]:
-    """Return the number of faults and the resistance of the steps: a border twice as long resists half as much."""
-    used = groups > 0
-    pieces = links.pieces(groups)
-    n_split = len(np.unique(pieces[used])) - len(np.unique(groups[used]))
-    _, border_mm = step_sums(groups, links.pairs, n_series, links.borders_mm)
-    n_open = int((border_mm <= 0).sum())
-    return float(n_split + n_open), float((1 / border_mm[border_mm > 0]).sum())
 
 
 def defects(links: Links, groups: IntArray, n_series: int, n_parallel: int) -> tuple[str, ...]:

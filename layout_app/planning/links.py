@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -67,4 +68,4 @@ class Links:
         """For every cell its neighbours, ascending."""
         matrix = self.matrix(self.borders_mm)
         ends, neighbours = matrix.indptr.tolist(), matrix.indices.tolist()
-        return [neighbours[a:b] for a, b in zip(ends[:-1], ends[1:], strict=True)]
+        return [neighbours[a:b] for a, b in itertools.pairwise(ends)]

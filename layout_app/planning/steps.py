@@ -44,8 +44,17 @@ def step_sums(groups: IntArray, pairs: IntArray, n_series: int, borders_mm: Floa
     low, high = np.sort(groups[pairs], axis=1).T
     across = (high == low + 1) & (low > 0)
     size = n_series + 1
-    n_pairs = np.bincount(low[across], minlength=size)[1:n_series]
-    return n_pairs, np.bincount(low[across], borders_mm[across], size)[1:n_series]
+    n_pairs = np.bincount(low[across], minlength=size)[1:n_series].astype(np.int64)
+    return n_pairs, np.bincount(low[across], borders_mm[across], size)[1:n_series].astype(np.float64)
+
+
+def border_density_per_mm(border_mm: FloatArray, least_mm: float) -> float:
+    """Return the rms current density at the borders of a chain, per ampere, in 1/mm: small where all are long.
+
+    Heat grows with its square. A step without a border counts as one of `least_mm`; a chain of one group has none: 0.
+    """
+    density = 1 / np.maximum(border_mm, least_mm)
+    return float(np.sqrt((density**2).mean())) if len(density) else 0.0
 
 
 def pair_borders_mm(centres_mm: PointArray, pairs: IntArray) -> FloatArray:
