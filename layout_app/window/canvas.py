@@ -1,0 +1,396 @@
+"""Canvas: shows the layout and hands the mouse to the tool in use.
+
+The scene is kept as a picture in device pixels. Panning shifts the picture and paints only the strips that come into
+view; painting cells repaints only what changed. What moves with the pointer is drawn over the picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QPainter, QPixmap, QRegion
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from layout_app.plates.segments import Segment
+from layout_app.window import overlays
+from layout_app.window.colours import theme_of
+from layout_app.window.document import Document
+from layout_app.window.metal_paths import MetalPath
+from layout_app.window.painting import ScenePainter, indices_near, segment_at
+from layout_app.window.scene import LAYERS, Scene, Side
+from layout_app.window.tools import HandTool, Tool
+from layout_app.window.view_transform import ViewTransform
+
+ARROW_STEP_PX, WHEEL_STEP = 64, 1.2
+FLASH_MS, FLASH_FRAME_MS = 1800, 30
+
+
+class Canvas(QWidget):
+    """Draws one document. `spot_changed` tells the layout point under the pointer, or None."""
+
+    spot_changed = Signal(object)
+    view_changed = Signal()
+    choice_changed = Signal()
+
+    def __init__(self, document: Document, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.document = document
+        self.view = ViewTransform()
+        self.scene = Scene(layout=document.layout)
+        self.chosen_cells: frozenset[int] = frozenset()
+        self.chosen_segment: int | None = None
+        self.tool: Tool = HandTool()
+        self._held: Tool | None = None  # the tool the pressed button belongs to
+        self._is_space_down, self._is_fitted = False, False
+        self._painter = ScenePainter(theme_of(self.palette()))
+        self._picture: QPixmap | None = None
+        self._painted: ViewTransform | None = None
+        self._dirty = QRegion()
+        self._flash_places: list[tuple[float, float]] = []
+        self._flash_left_ms = 0
+        self._flash_timer = QTimer(self, interval=FLASH_FRAME_MS)
+        self._flash_timer.timeout.connect(self._flash_on)
+        self._set_up()
+
+    def _set_up(self) -> None:
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(240, 200)
+        self.setAccessibleName("Layout drawing")
+        self.setAccessibleDescription("Cells, groups and metal of the module. Arrow keys move the view.")
+        for signal in (
+            self.document.layout_changed,
+            self.document.derived_changed,
+            self.document.stale_changed,
+        ):
+            signal.connect(self.refresh)
+
+    # -- what is shown ------------------------------------------------------------------------------------------
+
+    @property
+    def theme(self):
+        """The colours in use."""
+        return self._painter.theme
+
+    @property
+    def ratio(self) -> float:
+        """Device pixels in a desktop pixel."""
+        return self.devicePixelRatioF()
+
+    def refresh(self) -> None:
+        """Show the document as it is now."""
+        document = self.document
+        self._show(
+            replace(
+                self.scene,
+                layout=document.layout,
+                segments=document.segments,
+                free_sites_mm=document.free_sites_mm,
+                tints=document.tints,
+                is_stale=document.is_stale,
+            )
+        )
+        n_cells = len(document.layout.cells)
+        kept = frozenset(cell for cell in self.chosen_cells if cell < n_cells)
+        if kept != self.chosen_cells:
+            self.choose(kept, self.chosen_segment)
+
+    def set_side(self, side: Side) -> None:
+        """Look from above, from below, or through."""
+        self.view = self.view.mirrored(side == "bottom")
+        self._show(replace(self.scene, side=side))
+        self.view_changed.emit()
+
+    def set_layers(self, layers: frozenset[str]) -> None:
+        """Show these layers of LAYERS."""
+        self._show(replace(self.scene, layers=layers & LAYERS.keys()))
+
+    def set_tool(self, tool: Tool) -> None:
+        """Hand the mouse to another tool; a gesture under way is cancelled."""
+        self.cancel_gesture()
+        self.tool = tool
+        self._show_cursor()
+        self.update()
+
+    def choose(self, cells: frozenset[int] = frozenset(), segment: int | None = None) -> None:
+        """Mark cells or a segment as chosen."""
+        self.chosen_cells, self.chosen_segment = cells, segment
+        self.choice_changed.emit()
+        self.update()
+
+    def _show(self, scene: Scene) -> None:
+        if scene.is_same(self.scene):
+            return
+        if _differ_in_parts(self.scene, scene):
+            self._dirty += self._changed_region(self.scene, scene)
+        else:
+            self._picture = None
+        self.scene = scene
+        self.update()
+
+    def _changed_region(self, old: Scene, new: Scene) -> QRegion:
+        """Where two scenes differ that have the same cells on the same places, device pixels."""
+        boxes = []
+        known = {id(segment) for segment in old.segments} ^ {id(segment) for segment in new.segments}
+        for segment in (*old.segments, *new.segments):
+            if id(segment) in known:
+                boxes += [contour.bounds_mm for contour in segment.contours()]
+        centres, radius = new.layout.cells.centres_mm, new.layout.cell_type.diameter_mm / 2
+        before, after = old.layout.cells.groups, new.layout.cells.groups
+        for group in np.unique(np.concatenate([before[before != after], after[before != after]])).tolist():
+            members = centres[(before == group) | (after == group)]
+            boxes.append((*(members.min(axis=0) - radius).tolist(), *(members.max(axis=0) + radius).tolist()))
+        region = QRegion()
+        for x0, y0, x1, y1 in boxes:
+            (ax, ay), (bx, by) = self.view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
+            region += QRectF(QPointF(ax, ay), QPointF(bx, by)).normalized().toAlignedRect().adjusted(-34, -34, 34, 34)
+        return region
+
+    # -- view ---------------------------------------------------------------------------------------------------
+
+    def set_view(self, view: ViewTransform) -> None:
+        """Look at another part."""
+        if view != self.view:
+            self.view = view
+            self.update()
+            self.view_changed.emit()
+
+    def fit(self) -> None:
+        """Show the whole module."""
+        self._is_fitted = True
+        margin, ruler = 34 * self.ratio, overlays.RULER_PX * self.ratio
+        self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, ruler))
+
+    def zoom_by(self, factor: float) -> None:
+        """Enlarge about the middle."""
+        self.set_view(self.view.zoomed(factor, self.view.width_px / 2, self.view.height_px / 2))
+
+    def go_to(self, places_mm: list[tuple[float, float]]) -> None:
+        """Bring places into view, near enough to see them, and make them pulse."""
+        points = np.array(places_mm).reshape(-1, 2)
+        if not len(points):
+            return
+        room = 3.5 * self.scene.layout.lattice.pitch_mm
+        low, high = points.min(axis=0) - room, points.max(axis=0) + room
+        self.set_view(self.view.fitted((*low.tolist(), *high.tolist()), 20 * self.ratio, overlays.RULER_PX))
+        self._flash_places, self._flash_left_ms = [tuple(p) for p in points.tolist()], FLASH_MS
+        self._flash_timer.start()
+
+    def _flash_on(self) -> None:
+        self._flash_left_ms -= FLASH_FRAME_MS
+        if self._flash_left_ms <= 0:
+            self._flash_timer.stop()
+            self._flash_places = []
+        self.update()
+
+    # -- what is where ------------------------------------------------------------------------------------------
+
+    def cell_at(self, x_mm: float, y_mm: float) -> int | None:
+        """Return the cell under a point, or None."""
+        layout = self.scene.layout
+        near = indices_near(layout.cells.centres_mm, x_mm, y_mm, layout.cell_type.diameter_mm / 2)
+        return near[0] if near else None
+
+    def segments_at(self, x_mm: float, y_mm: float) -> list[int]:
+        """Return the segments under a point, the nearer face first."""
+        found = []
+        for face in reversed(self.scene.faces):
+            on_face = [segment for segment in self.scene.segments if segment.face == face]
+            number = segment_at(self.metal_paths(on_face), x_mm, y_mm)
+            found += [] if number is None else [number]
+        return found
+
+    def metal_paths(self, segments: list[Segment]) -> tuple[MetalPath, ...]:
+        """Return the paths of some of the scene's segments, layout millimetres."""
+        return self._painter.metal(self.scene, segments)
+
+    # -- painting -----------------------------------------------------------------------------------------------
+
+    def paintEvent(self, event) -> None:
+        self._bring_up_to_date()
+        painter = QPainter(self)
+        painter.drawPixmap(0, 0, self._picture)
+        painter.scale(1 / self.ratio, 1 / self.ratio)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        overlays.paint_choice(painter, self)
+        if "findings" in self.scene.layers:
+            overlays.paint_findings(painter, self)
+        overlays.paint_flash(painter, self, self._flash_places, self._flash_left_ms / FLASH_MS)
+        self.tool.paint(painter, self)
+        overlays.paint_rulers(painter, self)
+        overlays.paint_banner(painter, self)
+        painter.end()
+
+    def _bring_up_to_date(self) -> None:
+        shift = self._whole_pixel_shift()
+        if self._picture is None or shift is None:
+            self._dirty = QRegion(0, 0, self.view.width_px, self.view.height_px)
+            self._picture = QPixmap(self.view.width_px, self.view.height_px)
+        elif shift != QPoint(0, 0):
+            exposed = QRegion()
+            self._picture.setDevicePixelRatio(1.0)
+            self._picture.scroll(shift.x(), shift.y(), self._picture.rect(), exposed)
+            self._dirty.translate(shift)
+            self._dirty += exposed
+        self._painted = self.view
+        self._picture.setDevicePixelRatio(1.0)
+        self._paint_dirty()
+        self._picture.setDevicePixelRatio(self.ratio)
+
+    def _paint_dirty(self) -> None:
+        screen = QRect(0, 0, self.view.width_px, self.view.height_px)
+        dirty, self._dirty = self._dirty & screen, QRegion()
+        if dirty.isEmpty():
+            return
+        if dirty.rectCount() > 6:  # many small pieces cost more than one large one
+            dirty = QRegion(dirty.boundingRect())
+        painter = QPainter(self._picture)
+        painter.setFont(self.font())
+        for rect in dirty:
+            self._painter.paint(painter, self.view, self.scene, QRectF(rect))
+        painter.end()
+
+    def _whole_pixel_shift(self) -> QPoint | None:
+        """How far the picture must be moved to fit the view, or None when moving does not do it."""
+        old, new = self._painted, self.view
+        if old is None or replace(old, x_mm=new.x_mm, y_mm=new.y_mm) != new:
+            return None
+        dx, dy = (new.to_screen(np.array([[old.x_mm, old.y_mm]]))[0] - (new.width_px / 2, new.height_px / 2)).tolist()
+        if max(abs(dx - round(dx)), abs(dy - round(dy))) > 1e-3:
+            return None
+        return QPoint(round(dx), round(dy))
+
+    # -- events -------------------------------------------------------------------------------------------------
+
+    def resizeEvent(self, event) -> None:
+        self._adapt_to_screen()
+        super().resizeEvent(event)
+
+    def _adapt_to_screen(self) -> None:
+        width, height = round(self.width() * self.ratio), round(self.height() * self.ratio)
+        if self._painter.ratio != self.ratio:
+            self._painter = ScenePainter(self.theme, self.ratio)
+            self._picture = None
+        self.view = self.view.resized(width, height)
+        if self._is_fitted:
+            self.fit()
+        self.update()
+
+    def changeEvent(self, event) -> None:
+        if event.type() == QEvent.Type.PaletteChange:
+            self._painter = ScenePainter(theme_of(self.palette()), self.ratio)
+            self._picture = None
+            self.update()
+        super().changeEvent(event)
+
+    def event(self, event) -> bool:
+        if event.type() == QEvent.Type.DevicePixelRatioChange:
+            self._adapt_to_screen()
+        if event.type() == QEvent.Type.ShortcutOverride and event.key() in (
+            Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Space, Qt.Key.Key_Escape,
+        ):  # fmt: skip
+            event.accept()
+        return super().event(event)
+
+    def _device(self, position: QPointF) -> QPointF:
+        return position * self.ratio
+
+    def wheelEvent(self, event) -> None:
+        turns = event.angleDelta().y() / 120
+        at = self._device(event.position())
+        self._is_fitted = False
+        self.set_view(self.view.zoomed(WHEEL_STEP**turns, at.x(), at.y()))
+        self._tell_spot(at)
+
+    def mousePressEvent(self, event) -> None:
+        pans = event.button() == Qt.MouseButton.MiddleButton or self._is_space_down
+        if self._held is not None or not (pans or event.button() == Qt.MouseButton.LeftButton):
+            return
+        self._held = HandTool() if pans else self.tool
+        self._held.press(self, self._device(event.position()), event.modifiers())
+        self._show_cursor()
+
+    def mouseMoveEvent(self, event) -> None:
+        at = self._device(event.position())
+        (self._held or self.tool).move(self, at, is_pressed=self._held is not None)
+        self._tell_spot(at)
+
+    def mouseReleaseEvent(self, event) -> None:
+        held, self._held = self._held, None
+        if held is not None:
+            held.release(self, self._device(event.position()))
+        self._show_cursor()
+
+    def leaveEvent(self, event) -> None:
+        self.tool.leave(self)
+        self.spot_changed.emit(None)
+        self.update()
+
+    def keyPressEvent(self, event) -> None:
+        steps = {
+            Qt.Key.Key_Left: (1, 0), Qt.Key.Key_Right: (-1, 0), Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1),
+        }  # fmt: skip
+        if event.key() in steps:
+            dx, dy = steps[event.key()]
+            step = round(ARROW_STEP_PX * self.ratio)
+            self.pan_by(dx * step, dy * step)
+        elif event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._is_space_down = True
+            self._show_cursor()
+        elif event.key() == Qt.Key.Key_Escape:
+            self._escape()
+        else:
+            super().keyPressEvent(event)
+
+    def keyReleaseEvent(self, event) -> None:
+        if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._is_space_down = False
+            self._show_cursor()
+        super().keyReleaseEvent(event)
+
+    def focusOutEvent(self, event) -> None:
+        self._is_space_down = False
+        super().focusOutEvent(event)
+
+    def pan_by(self, dx_px: int, dy_px: int) -> None:
+        """Move the content by whole device pixels."""
+        self._is_fitted = False
+        self.set_view(self.view.panned(dx_px, dy_px))
+
+    def cancel_gesture(self) -> None:
+        """Give up the gesture under way, leaving no trace."""
+        if self._held is not None:
+            self._held.cancel(self)
+            self._held = None
+        self._show_cursor()
+
+    def _escape(self) -> None:
+        if self._held is not None:
+            self.cancel_gesture()
+        else:
+            self.choose()
+
+    def _tell_spot(self, at: QPointF) -> None:
+        self.spot_changed.emit(self.view.to_layout(at.x(), at.y()))
+
+    def _show_cursor(self) -> None:
+        if isinstance(self._held, HandTool):
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+        else:
+            self.setCursor(Qt.CursorShape.OpenHandCursor if self._is_space_down else self.tool.cursor)
+
+
+def _differ_in_parts(old: Scene, new: Scene) -> bool:
+    """Whether the two scenes can differ only in groups and segments, so that most of the picture still holds."""
+    a, b = old.layout, new.layout
+    same_view = (old.side, old.layers, old.is_stale) == (new.side, new.layers, new.is_stale)
+    same_sites = old.free_sites_mm is new.free_sites_mm or np.array_equal(old.free_sites_mm, new.free_sites_mm)
+    same_tints = all(new.tints.get(group) == tint for group, tint in old.tints.items()) and bool(old.tints)
+    same_ground = a.housing is b.housing and a.cell_type is b.cell_type and a.n_series == b.n_series
+    same_up = a.first_group_up == b.first_group_up
+    places = a.cells.centres_mm is b.cells.centres_mm or np.array_equal(a.cells.centres_mm, b.cells.centres_mm)
+    return same_view and same_sites and same_tints and same_ground and same_up and places

@@ -1,0 +1,38 @@
+"""When the program fails: keep the work, then say plainly what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QMessageBox
+
+from layout_app.window import memory
+
+if TYPE_CHECKING:
+    from layout_app.window.main_window import MainWindow
+
+
+def keep_work(windows: Sequence[MainWindow]) -> list[Path]:
+    """Save a copy of every layout with unsaved changes and return where the copies are."""
+    documents = [window.workbench.document for window in windows if window.workbench is not None]
+    copies = [memory.save_recovery(document.current) for document in documents if document.is_modified]
+    return [path for path in copies if path is not None]
+
+
+def show_crash(copies: Sequence[Path], details: str) -> None:
+    """Say that the program failed, where the work is, and what to send to us."""
+    box = QMessageBox()
+    box.setIcon(QMessageBox.Icon.Critical)
+    box.setWindowTitle("Busweave")
+    box.setText("Something in Busweave failed. This is our mistake, not yours.")
+    kept = "\n".join(str(path) for path in copies)
+    box.setInformativeText(
+        f"Your work was copied to:\n{kept}\nThe start page offers it next time. You may go on working, "
+        "but save under another name first."
+        if copies
+        else "No unsaved work was lost. You may go on working."
+    )
+    box.setDetailedText(details)
+    box.exec()

@@ -1,0 +1,281 @@
+"""Document: the layout a window shows, its history, what was derived from it, and its file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from layout_app.checks.findings import Finding
+from layout_app.edits import ChangeCellType, ChangeFill, ChangeGrouping, Edit, History, SetHousing
+from layout_app.geometry.arrays import IntArray, PointArray
+from layout_app.model.errors import LayoutError
+from layout_app.model.layouts import Layout
+from layout_app.physics.figures import Figure
+from layout_app.plates.segments import Segment
+from layout_app.window.background import Background
+from layout_app.window.colours import group_tints
+from layout_app.window.scene import NO_PLACES
+
+STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
+LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing)  # these may take a second
+NO_PAIRS = np.zeros((0, 2), dtype=np.int64)
+
+
+class Document(QObject):
+    """Shows one layout at a time: the history's current one, or the preview of a gesture under way."""
+
+    layout_changed = Signal()  # another layout is shown
+    derived_changed = Signal()  # segments, figures, findings, sites or tints are new
+    stale_changed = Signal()
+    busy_changed = Signal(str)  # what is being worked at, or nothing
+    history_changed = Signal()
+    refused = Signal(str)  # an edit could not be done; says why
+    crashed = Signal(object)  # an exception that is our own bug
+
+    def __init__(self, layout: Layout, path: Path | None = None, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._history, self.path = History(layout), path
+        self._preview: Layout | None = None
+        self._saved: Layout | None = layout if path is not None else None
+        self.segments: tuple[Segment, ...] = ()
+        self.figures: tuple[Figure, ...] = ()
+        self.findings: tuple[Finding, ...] = ()
+        self.free_sites_mm: PointArray = NO_PLACES
+        self.tints: dict[int, int] = {}
+        self.is_stale, self.is_settled = False, False
+        self._around = _Surroundings()
+        self._deriving, self._editing = Background(self), Background(self)
+        self._on_refused: Callable[[str], None] | None = None
+        self._pending: tuple[Edit, Layout] | None = None
+        self._stale_timer = QTimer(self, singleShot=True, interval=STALE_AFTER_MS)
+        self._connect()
+
+    def _connect(self) -> None:
+        self._stale_timer.timeout.connect(lambda: self._set_stale(True))
+        self._deriving.delivered.connect(self._take_derived)
+        self._deriving.failed.connect(self._derive_failed)
+        self._deriving.finished.connect(self._derive_finished)
+        self._editing.delivered.connect(self._take_edited)
+        self._editing.failed.connect(self._edit_failed)
+        self._editing.finished.connect(lambda _: self.busy_changed.emit(""))
+
+    # -- what is shown ------------------------------------------------------------------------------------------
+
+    @property
+    def layout(self) -> Layout:
+        """The layout as shown: a gesture's preview, else the current one."""
+        return self._preview or self._history.current
+
+    @property
+    def current(self) -> Layout:
+        """The layout as it stands in the history."""
+        return self._history.current
+
+    @property
+    def undo_label(self) -> str | None:
+        """What undo would take back."""
+        return self._history.undo_label
+
+    @property
+    def redo_label(self) -> str | None:
+        """What redo would do again."""
+        return self._history.redo_label
+
+    @property
+    def is_modified(self) -> bool:
+        """Whether the file, if there is one, differs from the layout."""
+        return self._saved is not self._history.current
+
+    def mark_saved(self, path: Path) -> None:
+        """Remember that the current layout is what the file holds."""
+        self.path, self._saved = path, self._history.current
+        self.history_changed.emit()
+
+    def mark_unsaved(self) -> None:
+        """Remember that no file holds this layout, e.g. because it was recovered."""
+        self._saved = None
+        self.history_changed.emit()
+
+    # -- edits --------------------------------------------------------------------------------------------------
+
+    def request(self, edit: Edit, on_refused: Callable[[str], None] | None = None) -> None:
+        """Do an edit, beside the window when it lays out anew; a refusal goes to `on_refused` or `refused`."""
+        self.drop_preview()
+        before = self._history.current
+        if isinstance(edit, LAYS_OUT_ANEW) and not _is_quick(edit, before):
+            self._pending, self._on_refused = (edit, before), on_refused
+            self.busy_changed.emit(f"{edit.label}…")
+            self._editing.start(lambda hand_over: hand_over(edit.apply(before)))
+            return
+        try:
+            after = edit.apply(before)
+        except LayoutError as error:
+            self._refuse(str(error), on_refused)
+        else:
+            self.record(edit.label, after)
+
+    def record(self, label: str, layout: Layout) -> None:
+        """Make a layout the current one, as one step."""
+        self._abandon_edit()
+        self._preview = None
+        self._history.record(label, layout)
+        self._show()
+
+    def preview(self, layout: Layout) -> None:
+        """Show what a gesture under way would give."""
+        if layout is not self.layout:
+            self._preview = layout
+            self._show(is_preview=True)
+
+    def drop_preview(self) -> None:
+        """Forget the gesture under way."""
+        if self._preview is not None:
+            self._preview = None
+            self._show()
+
+    def undo(self) -> None:
+        """Take the last step back."""
+        self._abandon_edit()
+        self._preview = None
+        self._history.undo()
+        self._show()
+
+    def redo(self) -> None:
+        """Do the step taken back again."""
+        self._abandon_edit()
+        self._preview = None
+        self._history.redo()
+        self._show()
+
+    def cancel_work(self) -> None:
+        """Give up the laying-out under way."""
+        self._abandon_edit()
+
+    def _abandon_edit(self) -> None:
+        if self._pending is not None:
+            self._pending = None
+            self._editing.cancel()
+            self.busy_changed.emit("")
+
+    def _take_edited(self, _ticket: int, layout: Layout) -> None:
+        edit, before = self._pending or (None, None)
+        self._pending = None
+        if edit is not None and before is self._history.current:
+            self.record(edit.label, layout)
+
+    def _edit_failed(self, _ticket: int, error: Exception) -> None:
+        on_refused, self._pending = self._on_refused, None
+        if isinstance(error, LayoutError):
+            self._refuse(str(error), on_refused)
+            self.layout_changed.emit()
+        else:
+            self.crashed.emit(error)
+
+    def _refuse(self, message: str, on_refused: Callable[[str], None] | None) -> None:
+        (on_refused or self.refused.emit)(message)
+
+    # -- what follows from the layout ---------------------------------------------------------------------------
+
+    def start(self) -> None:
+        """Show the layout for the first time."""
+        self._show()
+
+    def _show(self, is_preview: bool = False) -> None:
+        self.is_settled = False
+        self._stale_timer.start()
+        self.layout_changed.emit()
+        if not is_preview:
+            self.history_changed.emit()
+        layout, around = self.layout, self._around
+        # metal a moment behind the brush is better than none until the brush rests
+        self._deriving.start(lambda hand_over: _derive(layout, around, hand_over), drops_running=not is_preview)
+
+    def _take_derived(self, _ticket: int, derived: dict[str, Any]) -> None:
+        for name, value in derived.items():
+            setattr(self, name, value)
+        if "segments" in derived:
+            self._stale_timer.stop()
+            self._set_stale(False)
+        self.derived_changed.emit()
+
+    def _derive_failed(self, _ticket: int, error: Exception) -> None:
+        self._stale_timer.stop()
+        self._set_stale(True)
+        if isinstance(error, LayoutError):
+            self.refused.emit(str(error))
+        else:
+            self.crashed.emit(error)
+
+    def _derive_finished(self, _ticket: int) -> None:
+        self.is_settled = True
+        self.derived_changed.emit()
+
+    def _set_stale(self, is_stale: bool) -> None:
+        if is_stale != self.is_stale:
+            self.is_stale = is_stale
+            self.stale_changed.emit()
+
+    def close(self) -> None:
+        """End the work beside the window."""
+        self._deriving.close()
+        self._editing.close()
+
+
+def _is_quick(edit: Edit, layout: Layout) -> bool:
+    """Whether an edit of the laying-out kind only turns the first group over."""
+    return isinstance(edit, ChangeGrouping) and edit == ChangeGrouping(first_group_up=edit.first_group_up)
+
+
+class _Surroundings:
+    """Sites and neighbours of the last layouts seen, kept while cells and lattice are the same. Used by one thread."""
+
+    def __init__(self) -> None:
+        self.workings: Any = None  # of the layout derived last: lends what has not changed
+        self._sites: tuple[Any, PointArray] = (None, NO_PLACES)
+        self._pairs: tuple[Any, IntArray] = (None, NO_PAIRS)
+        self._tints: dict[int, int] = {}
+
+    def free_sites_mm(self, layout: Layout) -> PointArray:
+        """(n, 2): sites of the lattice inside the footprint where a cell fits."""
+        key = (layout.housing, layout.lattice, layout.cell_type)
+        if self._sites[0] != key:
+            from layout_app.planning.filling import sites_mm
+
+            self._sites = (key, sites_mm(layout.lattice, layout.housing, layout.cell_type))
+        return _not_taken(self._sites[1], layout.cells.centres_mm, layout.cell_type.diameter_mm)
+
+    def tints(self, layout: Layout) -> dict[int, int]:
+        """Tint of each group; neighbours are looked for again only when cells moved."""
+        centres = layout.cells.centres_mm
+        if self._pairs[0] is None or not np.array_equal(self._pairs[0], centres):
+            from layout_app.geometry.neighbours import neighbour_pairs
+
+            self._pairs = (centres, neighbour_pairs(centres, 1.5 * layout.lattice.pitch_mm))
+        self._tints = group_tints(layout.cells.groups, self._pairs[1], self._tints)
+        return self._tints
+
+
+def _not_taken(sites: PointArray, centres: PointArray, diameter_mm: float) -> PointArray:
+    """Return the sites where no cell stands, nor so near that another would overlap it."""
+    if not len(sites) or not len(centres):
+        return sites
+    from scipy.spatial import cKDTree
+
+    distance_mm, _ = cKDTree(centres).query(sites, distance_upper_bound=diameter_mm * (1 - 1e-6))
+    return sites[np.isinf(distance_mm)]
+
+
+def _derive(layout: Layout, around: _Surroundings, hand_over: Callable[[Any], None]) -> None:
+    """Work everything out in the order the eye wants it: metal, then sites, figures and findings."""
+    from layout_app.workings import Workings
+
+    workings = Workings(layout, around.workings)
+    tints = around.tints(layout)
+    hand_over({"segments": workings.segments, "tints": tints})
+    around.workings = workings
+    hand_over({"free_sites_mm": around.free_sites_mm(layout)})
+    hand_over({"figures": workings.figures, "findings": workings.findings})

@@ -1,0 +1,169 @@
+"""DrawingPage: what a housing drawing was understood as, before it is used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QPainterPath
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
+
+from layout_app.model.errors import LayoutError
+from layout_app.window.background import Background
+from layout_app.window.housing_view import HousingView
+
+ALL_LAYERS = "All layers"
+UNITS = ((None, "As the drawing says"), ("mm", "Millimetres"), ("cm", "Centimetres"), ("m", "Metres"),
+         ("inch", "Inches"), ("ft", "Feet"))  # fmt: skip
+
+
+class DrawingPage(QWidget):
+    """A picture with its loops named, where the units come from, what is ignored, and one button to use it."""
+
+    accepted = Signal(object)  # a Housing
+    left = Signal()
+    crashed = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._path = Path()
+        self.drawing: Any = None  # the HousingDrawing shown
+        self._work = Background(self)
+        self._work.delivered.connect(lambda _, drawing: self._show(drawing))
+        self._work.failed.connect(lambda _, error: self._fail(error))
+        self.view, self.title, self.words = HousingView(), QLabel(), QLabel(wordWrap=True)
+        self.problem = QLabel(wordWrap=True, visible=False)
+        self.units, self.layers = QComboBox(), QComboBox()
+        for value, text in UNITS:
+            self.units.addItem(text, value)
+        self.units.setAccessibleName("Units of the drawing")
+        self.layers.setAccessibleName("Layer to read")
+        self.layers.addItem(ALL_LAYERS, None)
+        self.use = QPushButton("Use this housing", default=True)
+        self.back = QPushButton("Back")
+        self._lay_out()
+        self.units.activated.connect(lambda _: self._read())
+        self.layers.activated.connect(lambda _: self._read())
+        self.use.clicked.connect(lambda: self.accepted.emit(self.drawing.housing()))
+        self.back.clicked.connect(self.left)
+
+    def _lay_out(self) -> None:
+        self.words.setTextFormat(Qt.TextFormat.RichText)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        scroll = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        scroll.setWidget(self.words)
+        form = QFormLayout()
+        form.addRow("Units", self.units)
+        form.addRow("Layer", self.layers)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.back)
+        buttons.addStretch(1)
+        buttons.addWidget(self.use)
+        side = QVBoxLayout()
+        side.setSpacing(12)
+        side.addWidget(self.title)
+        side.addLayout(form)
+        side.addWidget(self.problem)
+        side.addWidget(scroll, 1)
+        side.addLayout(buttons)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(16, 16, 16, 16)
+        row.setSpacing(16)
+        row.addWidget(self.view, 3)
+        row.addLayout(side, 2)
+
+    def read(self, path: Path) -> None:
+        """Read a drawing and show it."""
+        self._path = path
+        for box in (self.units, self.layers):
+            with QSignalBlocker(box):
+                box.setCurrentIndex(0)
+        with QSignalBlocker(self.layers):
+            while self.layers.count() > 1:
+                self.layers.removeItem(1)
+        self.title.setText(f"<b style='font-size:large'>{path.name}</b>")
+        self._read()
+
+    def _read(self) -> None:
+        self.use.setEnabled(False)
+        self.words.setText("Reading…")
+        self._tell_problem("")
+        path, units, layer = self._path, self.units.currentData(), self.layers.currentData()
+        self._work.start(lambda hand_over: hand_over(_read(path, units, layer)))
+
+    def _show(self, drawing: Any) -> None:
+        self.drawing = drawing
+        self.use.setEnabled(True)
+        self.use.setFocus()
+        self.view.show_housing(drawing.outline, drawing.keep_outs, _lines(drawing.ignored_lines))
+        self.words.setText(_described(drawing))
+        if self.layers.count() == 1:
+            for layer in drawing.layers:
+                self.layers.addItem(layer, layer)
+
+    def _fail(self, error: Exception) -> None:
+        self.drawing = None
+        self.view.show_housing(None)
+        self.words.setText("Mend the drawing, or choose other units or another layer.")
+        if isinstance(error, LayoutError):
+            self._tell_problem(str(error))
+        else:
+            self._tell_problem("The drawing could not be read.")
+            self.crashed.emit(error)
+
+    def _tell_problem(self, message: str) -> None:
+        self.problem.setText(f"<b>Not usable:</b> {message}" if message else "")
+        self.problem.setVisible(bool(message))
+
+    def close_work(self) -> None:
+        """End the reading."""
+        self._work.close()
+
+
+def _read(path: Path, units: str | None, layer: str | None) -> Any:
+    from layout_app.exchange.drawings_in import read_drawing  # ezdxf: only when a drawing is read
+
+    return read_drawing(path, units=units, layer=layer)
+
+
+def _lines(edges: Any) -> QPainterPath:
+    """Return the ignored curves, arcs as their chords: they are only hinted at."""
+    path = QPainterPath()
+    for (x0, y0), (x1, y1) in zip(edges.starts_mm.tolist(), edges.ends_mm.tolist(), strict=True):
+        path.moveTo(x0, y0)
+        path.lineTo(x1, y1)
+    return path
+
+
+def _described(drawing: Any) -> str:
+    """Return what the drawing was understood as, in paragraphs."""
+    x0, y0, x1, y1 = drawing.outline.bounds_mm
+    parts = [
+        f"<p><b>{drawing.units_plural.capitalize()}</b>, {drawing.units_source}. {drawing.release}.</p>",
+        f"<p><b>Outline</b>: inner wall, {x1 - x0:.6g} × {y1 - y0:.6g} mm, "
+        f"{drawing.outline.area_mm2 / 100:.6g} cm², on layer {drawing.loops[0].layer}.</p>",
+    ]
+    if drawing.keep_outs:
+        sizes = [loop.bounds_mm for loop in drawing.keep_outs]
+        rows = "".join(
+            f"<li>Keep-out {number}: {b[2] - b[0]:.5g} × {b[3] - b[1]:.5g} mm</li>"
+            for number, b in enumerate(sizes[:30], 1)
+        )
+        parts.append(f"<p><b>Keep-outs</b>: {len(sizes)}</p><ul>{rows}</ul>")
+    else:
+        parts.append("<p><b>Keep-outs</b>: none.</p>")
+    for heading, lines in (("Please look at", drawing.notes), ("Ignored", drawing.ignored), ("Used", drawing.used)):
+        if lines:
+            parts.append(f"<p><b>{heading}</b></p><ul>{''.join(f'<li>{line}</li>' for line in lines)}</ul>")
+    return "".join(parts)

@@ -1,0 +1,136 @@
+"""ExportDialog: what to write, and where; the writing goes on beside the window."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QProgressBar,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
+
+from layout_app.model.errors import LayoutError
+from layout_app.window import memory
+from layout_app.window.background import Background
+from layout_app.window.document import Document
+
+KINDS = {
+    "dxf": ("DXF for cutting", "One file a face and one a segment, arcs as arcs, at the housing's coordinates"),
+    "tables": ("Tables", "Cells, joints, segments and steps as CSV"),
+    "drawings": ("Drawing sheets", "Both faces as SVG with a title block"),
+    "report": ("Report", "Brief, figures and findings as one HTML page"),
+}
+
+
+class ExportDialog(QDialog):
+    """`told` says afterwards what was written, or nothing."""
+
+    def __init__(self, parent: QWidget, document: Document) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Export")
+        self.setMinimumWidth(520)
+        self._document, self.told = document, ""
+        self._work = Background(self)
+        self._work.delivered.connect(lambda _, result: self._take(result))
+        self._work.failed.connect(lambda _, error: self._fail(error))
+        self.folder = QLineEdit(str(memory.settings().value("export_folder", "") or _first_folder(document)))
+        self.folder.setAccessibleName("Folder")
+        self.kinds = {kind: QCheckBox(words, checked=True, toolTip=tip) for kind, (words, tip) in KINDS.items()}
+        self.version = QComboBox()
+        self.version.addItems(["R2010", "R12"])
+        self.version.setAccessibleName("DXF version")
+        self.progress = QProgressBar(maximum=0, visible=False, textVisible=False)
+        self.words = QLabel(wordWrap=True)
+        self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        self.go = self.buttons.addButton("Export", QDialogButtonBox.ButtonRole.AcceptRole)
+        self._lay_out()
+        self.buttons.accepted.connect(self._start)
+        self.buttons.rejected.connect(self.reject)
+        self.finished.connect(lambda _: self._work.close())
+
+    def _lay_out(self) -> None:
+        choose = QPushButton("Choose…", toolTip="Choose the folder", autoDefault=False)
+        choose.clicked.connect(self._choose)
+        row = QHBoxLayout()
+        row.addWidget(self.folder, 1)
+        row.addWidget(choose)
+        column = QVBoxLayout(self)
+        column.setSpacing(8)
+        column.addWidget(QLabel("A folder with the layout's name is made in:"))
+        column.addLayout(row)
+        column.addSpacing(6)
+        for kind, box in self.kinds.items():
+            line = QHBoxLayout()
+            line.addWidget(box)
+            tip = QLabel(KINDS[kind][1], enabled=False, wordWrap=True)
+            line.addWidget(tip, 1, Qt.AlignmentFlag.AlignLeft)
+            column.addLayout(line)
+            box.setMinimumWidth(140)
+            box.toggled.connect(lambda _: self.go.setEnabled(any(b.isChecked() for b in self.kinds.values())))
+        version = QHBoxLayout()
+        version.addWidget(QLabel("DXF version"))
+        version.addWidget(self.version)
+        version.addStretch(1)
+        column.addLayout(version)
+        column.addSpacing(6)
+        column.addWidget(self.words)
+        column.addWidget(self.progress)
+        column.addWidget(self.buttons)
+
+    def _choose(self) -> None:
+        name = QFileDialog.getExistingDirectory(self, "Folder to export to", self.folder.text())
+        if name:
+            self.folder.setText(name)
+
+    def _start(self) -> None:
+        kinds = [kind for kind, box in self.kinds.items() if box.isChecked()]
+        folder, version, layout = (
+            Path(self.folder.text()).expanduser(),
+            self.version.currentText(),
+            self._document.current,
+        )
+        self.go.setEnabled(False)
+        self.progress.show()
+        memory.settings().setValue("export_folder", str(folder))
+
+        def write(hand_over) -> None:
+            from layout_app.exchange.export import export
+            from layout_app.workings import Workings
+
+            w = Workings(layout)
+            files = export(
+                layout, w.segments, w.figures, w.findings, folder, only=kinds, dxf_version=version, progress=hand_over
+            )
+            hand_over(files)
+
+        self._work.start(write)
+
+    def _take(self, result: str | tuple[Path, ...]) -> None:
+        if isinstance(result, str):
+            self.words.setText(f"Writing {result}")
+            return
+        place = result[0].parents[1] if result and len(result[0].parents) > 1 else self.folder.text()
+        self.told = f"{len(result)} files written to {place}."
+        self.accept()
+
+    def _fail(self, error: Exception) -> None:
+        self.progress.hide()
+        self.go.setEnabled(True)
+        self.words.setText(str(error) if isinstance(error, LayoutError) else "")
+        if not isinstance(error, LayoutError):
+            self._document.crashed.emit(error)
+
+
+def _first_folder(document: Document) -> Path:
+    return document.path.parent if document.path else Path.home()

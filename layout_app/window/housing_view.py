@@ -1,0 +1,98 @@
+"""HousingView: a housing's loops, fitted into whatever room there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QPainter, QPainterPath, QPen
+from PySide6.QtWidgets import QWidget
+
+from layout_app.geometry.arrays import PointArray
+from layout_app.geometry.contours import Contour
+from layout_app.window.colours import theme_of
+from layout_app.window.metal_paths import path_of
+from layout_app.window.view_transform import ViewTransform
+
+
+class HousingView(QWidget):
+    """Draws the outline and numbered keep-outs, ignored lines in grey, and cells when there are any."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Housing")
+        self.setMinimumSize(320, 260)
+        self._outline: Contour | None = None
+        self._keep_outs: tuple[Contour, ...] = ()
+        self._ignored = QPainterPath()
+        self._centres_mm: PointArray = np.zeros((0, 2))
+        self._diameter_mm = 0.0
+
+    def show_housing(
+        self, outline: Contour | None, keep_outs: Sequence[Contour] = (), ignored: QPainterPath | None = None
+    ) -> None:
+        """Show loops; None shows nothing."""
+        self._outline, self._keep_outs = outline, tuple(keep_outs)
+        self._ignored = ignored or QPainterPath()
+        self.update()
+
+    def show_cells(self, centres_mm: PointArray, diameter_mm: float) -> None:
+        """Show where cells would stand."""
+        self._centres_mm, self._diameter_mm = centres_mm, diameter_mm
+        self.update()
+
+    def paintEvent(self, event) -> None:
+        painter, theme = QPainter(self), theme_of(self.palette())
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), theme.colour("page"))
+        if self._outline is None:
+            painter.setPen(theme.colour("ink", 0.6))
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No housing yet")
+            return
+        view = ViewTransform().resized(self.width(), self.height()).fitted(self._outline.bounds_mm, 44.0)
+        to_screen = view.q_transform()
+        painter.setPen(QPen(theme.colour("accent"), 2.2))
+        painter.setBrush(theme.colour("floor"))
+        painter.drawPath(to_screen.map(path_of([self._outline])))
+        self._paint_cells(painter, view)
+        painter.setPen(QPen(theme.colour("faint"), 1, Qt.PenStyle.DashLine))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawPath(to_screen.map(self._ignored))
+        self._paint_keep_outs(painter, view)
+        self._paint_sizes(painter, view)
+
+    def _paint_cells(self, painter: QPainter, view: ViewTransform) -> None:
+        radius = self._diameter_mm / 2 * view.px_per_mm
+        tint = theme_of(self.palette()).tint(0)
+        painter.setPen(QPen(tint.darker(150), 1) if radius > 3 else Qt.PenStyle.NoPen)
+        painter.setBrush(tint)
+        for x, y in view.to_screen(self._centres_mm).tolist():
+            painter.drawEllipse(QPointF(x, y), radius, radius)
+
+    def _paint_keep_outs(self, painter: QPainter, view: ViewTransform) -> None:
+        theme = theme_of(self.palette())
+        for number, loop in enumerate(self._keep_outs, 1):
+            path = view.q_transform().map(path_of([loop]))
+            painter.setPen(QPen(theme.colour("wall"), 1.6))
+            painter.fillPath(path, theme.colour("page"))
+            painter.setBrush(QBrush(theme.colour("faint"), Qt.BrushStyle.BDiagPattern))
+            painter.drawPath(path)
+            centre = path.boundingRect().center()
+            box = QRectF(centre.x() - 11, centre.y() - 10, 22, 20)
+            painter.setBrush(theme.colour("ruler"))
+            painter.drawRoundedRect(box, 6, 6)
+            painter.setPen(theme.colour("ink"))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, str(number))
+
+    def _paint_sizes(self, painter: QPainter, view: ViewTransform) -> None:
+        x0, y0, x1, y1 = self._outline.bounds_mm
+        (left, bottom), (right, top) = view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
+        painter.setPen(theme_of(self.palette()).colour("ink"))
+        across = QRectF(left, bottom + 8, right - left, 24)
+        painter.drawText(across, Qt.AlignmentFlag.AlignCenter, f"{x1 - x0:.6g} mm")
+        painter.save()
+        painter.translate(left - 22, (top + bottom) / 2)
+        painter.rotate(-90)
+        painter.drawText(QRectF(-150, -12, 300, 24), Qt.AlignmentFlag.AlignCenter, f"{y1 - y0:.6g} mm")
+        painter.restore()

@@ -1,0 +1,201 @@
+"""MainWindow: one layout, or the way to one, with its menus, tools and panels."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget
+
+from layout_app.model.errors import LayoutError
+from layout_app.model.housings import Housing
+from layout_app.model.layouts import Layout
+from layout_app.window import memory
+from layout_app.window.icons import app_icon
+from layout_app.window.start_page import StartPage
+
+if TYPE_CHECKING:
+    from layout_app.window.app import Program
+    from layout_app.window.workbench import Workbench
+
+LAYOUTS, DRAWINGS = "Layouts (*.busweave)", "Housing drawings (*.dxf)"
+OPENABLE = {".busweave", ".dxf"}
+
+
+class MainWindow(QMainWindow):
+    """Shows the start page, then perhaps a drawing and a brief, then the workbench on a layout."""
+
+    def __init__(self, program: Program) -> None:
+        super().__init__()
+        self.program = program
+        self.workbench: Workbench | None = None
+        self.setWindowIcon(app_icon())
+        self.setWindowTitle("Busweave")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(QSize(760, 520))
+        self.resize(1280, 800)
+        self.pages = QStackedWidget()
+        self.setCentralWidget(self.pages)
+        self.start_page = self._make_start_page()
+        self.pages.addWidget(self.start_page)
+
+    def _make_start_page(self) -> StartPage:
+        page = StartPage()
+        page.open_file.connect(self.open_path)
+        page.open_sample.connect(lambda path: self.open_path(path, is_copy=True))
+        page.open_recovered.connect(lambda path: self.open_path(path, is_copy=True))
+        page.choose_file.connect(self.ask_open)
+        page.choose_drawing.connect(self.ask_drawing)
+        page.start_from_numbers.connect(self.start_from_numbers)
+        return page
+
+    # -- getting to a layout ------------------------------------------------------------------------------------
+
+    def ask_open(self) -> None:
+        """Ask for a layout or a drawing and open it."""
+        name, _ = QFileDialog.getOpenFileName(
+            self, "Open", self._folder(), f"Layouts and drawings (*.busweave *.dxf);;{LAYOUTS};;{DRAWINGS}"
+        )
+        if name:
+            self.open_path(Path(name))
+
+    def ask_drawing(self) -> None:
+        """Ask for a housing drawing and show what is in it."""
+        name, _ = QFileDialog.getOpenFileName(self, "Housing drawing", self._folder(), DRAWINGS)
+        if name:
+            self.open_path(Path(name))
+
+    def open_path(self, path: Path, *, is_copy: bool = False) -> None:
+        """Open a layout or a drawing, in this window if it has no layout yet, else in a new one."""
+        if self.workbench is not None:
+            self.program.new_window().open_path(path, is_copy=is_copy)
+            return
+        if path.suffix.lower() == ".dxf":
+            self._read_drawing(path)
+            return
+        from layout_app.model.saved_file import load
+
+        try:
+            layout = load(path)
+        except LayoutError as error:
+            self.tell(str(error))
+            return
+        self.show_layout(layout, None if is_copy else path)
+        if not is_copy:
+            memory.remember_file(path)
+
+    def start_from_numbers(self) -> None:
+        """Show the page of sizes."""
+        if self.workbench is not None:
+            self.program.new_window().start_from_numbers()
+            return
+        from layout_app.window.numbers_page import NumbersPage
+
+        page = NumbersPage()
+        page.left.connect(self.show_start)
+        page.accepted.connect(self._ask_brief)
+        self._show_page(page)
+
+    def _read_drawing(self, path: Path) -> None:
+        from layout_app.window.drawing_page import DrawingPage
+
+        page = DrawingPage()
+        page.left.connect(self.show_start)
+        page.accepted.connect(self._ask_brief)
+        page.crashed.connect(self.program.crash)
+        self._show_page(page)
+        page.read(path)
+
+    def _ask_brief(self, housing: Housing) -> None:
+        from layout_app.window.brief_page import BriefPage
+
+        page = BriefPage(housing)
+        page.left.connect(self.show_start)
+        page.accepted.connect(lambda layout: self.show_layout(layout, None))
+        page.crashed.connect(self.program.crash)
+        self._show_page(page)
+
+    def show_start(self) -> None:
+        """Show the start page."""
+        self._show_page(self.start_page)
+
+    def show_layout(self, layout: Layout, path: Path | None) -> None:
+        """Show the workbench on a layout."""
+        from layout_app.window.workbench import Workbench
+
+        self.workbench = Workbench(self, layout, path)
+        self._show_page(self.workbench.page)
+        self.workbench.start()
+
+    def _show_page(self, page) -> None:
+        old = self.pages.currentWidget()
+        if self.pages.indexOf(page) < 0:
+            self.pages.addWidget(page)
+        self.pages.setCurrentWidget(page)
+        if old is not page and old is not self.start_page:
+            if hasattr(old, "close_work"):
+                old.close_work()
+            self.pages.removeWidget(old)
+            old.deleteLater()
+
+    # -- saying and asking --------------------------------------------------------------------------------------
+
+    def tell(self, message: str, *, is_error: bool = True) -> None:
+        """Say something: in the workbench's message line, else in a box."""
+        if self.workbench is not None:
+            self.workbench.message.tell(message, is_error=is_error)
+        else:
+            self.start_page.message.tell(message, is_error=is_error)
+            self.show_start()
+
+    def _folder(self) -> str:
+        files = memory.recent_files()
+        return str(files[0].parent if files else Path.home())
+
+    def dragEnterEvent(self, event) -> None:
+        if any(Path(url.toLocalFile()).suffix.lower() in OPENABLE for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event) -> None:
+        for url in event.mimeData().urls():
+            path = Path(url.toLocalFile())
+            if path.suffix.lower() in OPENABLE:
+                self.open_path(path)
+        event.acceptProposedAction()
+
+    def may_close(self) -> bool:
+        """Ask about unsaved changes; return whether the window may go."""
+        if self.workbench is None or not self.workbench.document.is_modified:
+            return True
+        box = QMessageBox(self)
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle("Busweave")
+        box.setText(f"Save the changes to “{self.workbench.document.current.name}”?")
+        box.setInformativeText("Without saving they are lost.")
+        buttons = QMessageBox.StandardButton
+        box.setStandardButtons(buttons.Save | buttons.Discard | buttons.Cancel)
+        box.setDefaultButton(buttons.Save)
+        answer = box.exec()
+        if answer == buttons.Save:
+            return self.workbench.save()
+        return answer == buttons.Discard
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.may_close():
+            event.ignore()
+            return
+        if self.workbench is not None:
+            self.workbench.remember_panels()
+            self.workbench.document.close()
+        for page in (self.pages.widget(k) for k in range(self.pages.count())):
+            if hasattr(page, "close_work"):
+                page.close_work()
+        self.program.forget(self)
+        event.accept()
+
+    def keyPressEvent(self, event) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.workbench is not None:
+            self.workbench.canvas.setFocus()
+        super().keyPressEvent(event)

@@ -1,0 +1,111 @@
+"""NumbersPage: a housing from its sizes: rectangle with round corners, circle, or regular polygon."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from layout_app.geometry.contours import Contour
+from layout_app.model.errors import LayoutError
+from layout_app.model.housings import Housing
+from layout_app.model.validation import require_number
+from layout_app.window.housing_view import HousingView
+from layout_app.window.panels.fields import ChoiceField, NumberField
+
+SHAPES = (("rectangle", "Rectangle"), ("circle", "Circle"), ("polygon", "Regular polygon"))
+FIELDS = {  # name: label, unit, first value, shapes it belongs to
+    "width": ("Width", "mm", 300.0, ("rectangle",)),
+    "height": ("Height", "mm", 200.0, ("rectangle",)),
+    "corner": ("Corner radius", "mm", 10.0, ("rectangle",)),
+    "diameter": ("Diameter", "mm", 250.0, ("circle",)),
+    "sides": ("Sides", "", 6, ("polygon",)),
+    "across": ("Across flats", "mm", 250.0, ("polygon",)),
+}
+
+
+class NumbersPage(QWidget):
+    """Fields beside a picture; the button gives the housing on."""
+
+    accepted = Signal(object)  # a Housing
+    left = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._values = {name: first for name, (_, _, first, _) in FIELDS.items()}
+        self._shape = "rectangle"
+        self.view = HousingView()
+        self.shape = ChoiceField("Shape", SHAPES, self._set_shape)
+        self.fields = {
+            name: NumberField(label, unit, self._setter(name), step=1, is_whole=name == "sides")
+            for name, (label, unit, _, _) in FIELDS.items()
+        }
+        self.use, self.back = QPushButton("Use this housing", default=True), QPushButton("Back")
+        side = QVBoxLayout()
+        side.setSpacing(8)
+        side.addWidget(QLabel("<b style='font-size:large'>Housing from numbers</b>"))
+        side.addWidget(QLabel("Inner sizes: cells and metal stay inside.", wordWrap=True))
+        for field in (self.shape, *self.fields.values()):
+            side.addWidget(field)
+        side.addStretch(1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.back)
+        buttons.addStretch(1)
+        buttons.addWidget(self.use)
+        side.addLayout(buttons)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(16, 16, 16, 16)
+        row.setSpacing(16)
+        row.addWidget(self.view, 3)
+        row.addLayout(side, 2)
+        self.use.clicked.connect(lambda: self.accepted.emit(self.housing()))
+        self.back.clicked.connect(self.left)
+        self._show()
+
+    def housing(self) -> Housing:
+        """Return the housing of the numbers as they stand."""
+        return Housing(outline=_outline(self._shape, self._values), source=f"{self._shape} from numbers")
+
+    def _setter(self, name: str) -> Callable[[float, Callable[[str], None]], None]:
+        def set_value(value: float, refuse: Callable[[str], None]) -> None:
+            try:
+                Housing(outline=_outline(self._shape, self._values | {name: value}))
+            except LayoutError as error:
+                refuse(str(error))
+            else:
+                self._values[name] = value
+                self._show()
+
+        return set_value
+
+    def _set_shape(self, shape: str, _refuse: Callable[[str], None]) -> None:
+        self._shape = shape
+        self._show()
+
+    def _show(self) -> None:
+        self.shape.show_value(self._shape)
+        for name, field in self.fields.items():
+            field.setVisible(self._shape in FIELDS[name][3])
+            field.show_value(self._values[name])
+        self.view.show_housing(self.housing().outline)
+
+
+def _outline(shape: str, values: dict[str, float]) -> Contour:
+    """Return the loop of a shape; raise LayoutError when the numbers make none."""
+    for name, (label, _, _, shapes) in FIELDS.items():
+        if shape in shapes and name != "corner":
+            least = 3 if name == "sides" else 1.0
+            require_number(label, values[name], least=least, most=100 if name == "sides" else 1e5)
+    if shape == "circle":
+        radius = values["diameter"] / 2
+        return Contour.circle(radius, radius, radius)
+    if shape == "polygon":
+        n_sides = int(values["sides"])
+        angles = math.pi * (2 * np.arange(n_sides) + 1) / n_sides - math.pi / 2
+        radius = values["across"] / 2 / math.cos(math.pi / n_sides)
+        return Contour(radius * np.column_stack([np.cos(angles), np.sin(angles)]))
+    require_number("Corner radius", values["corner"], least=0, most=min(values["width"], values["height"]) / 2)
+    return Contour.rectangle(values["width"], values["height"], values["corner"])

@@ -1,0 +1,183 @@
+"""What is drawn over the scene: chosen things, places of findings, rulers, the word that it is seen from below."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+
+if TYPE_CHECKING:
+    from layout_app.window.canvas import Canvas
+
+RULER_PX = 22  # desktop pixels
+LABEL_GAP_PX = 70  # ruler labels stand at least this far apart
+
+
+def _font(canvas: Canvas, size_px: float, is_bold: bool = False) -> QFont:
+    font = QFont(canvas.font())
+    font.setPixelSize(round(size_px * canvas.ratio))
+    font.setBold(is_bold)
+    return font
+
+
+def paint_choice(painter: QPainter, canvas: Canvas) -> None:
+    """Ring the chosen cells; outline the chosen segment."""
+    scene, view, ratio = canvas.scene, canvas.view, canvas.ratio
+    accent = canvas.theme.colour("accent")
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if canvas.chosen_cells:
+        radius = scene.layout.cell_type.diameter_mm / 2 * view.px_per_mm + 1.5 * ratio
+        centres = view.to_screen(scene.layout.cells.centres_mm[sorted(canvas.chosen_cells)])
+        for pen in (QPen(QColor(255, 255, 255, 220), 5 * ratio), QPen(accent, 3 * ratio)):
+            painter.setPen(pen)
+            for x, y in centres.tolist():
+                painter.drawEllipse(QPointF(x, y), radius, radius)
+    chosen = [segment for segment in scene.segments if segment.number == canvas.chosen_segment]
+    for path in canvas.metal_paths(chosen):
+        painter.setPen(QPen(accent, 3 * ratio))
+        painter.drawPath(view.q_transform().map(path.solid))
+
+
+def severity_shape(severity: str, x: float, y: float, size: float) -> QPolygonF:
+    """Return the outline that stands for a severity: octagon, triangle, or circle; told apart without colour."""
+    corners, first = {"error": (8, math.pi / 8), "warning": (3, -math.pi / 2), "note": (24, 0.0)}[severity]
+    stretch = 1.25 if severity == "warning" else 1.0
+    turn = 2 * math.pi / corners
+    return QPolygonF(
+        [
+            QPointF(x + stretch * size * math.cos(first + k * turn), y + stretch * size * math.sin(first + k * turn))
+            for k in range(corners)
+        ]
+    )
+
+
+def paint_severity(painter: QPainter, colour: QColor, severity: str, x: float, y: float, size: float) -> None:
+    """Draw the mark of a severity: its shape with its sign inside."""
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(colour)
+    painter.drawPolygon(severity_shape(severity, x, y, size))
+    font = QFont(painter.font())
+    font.setPixelSize(max(round(size * 1.35), 6))
+    font.setBold(True)
+    painter.setFont(font)
+    painter.setPen(QColor("white") if colour.lightness() < 150 else QColor("#15191d"))
+    drop = size * (0.12 if severity == "warning" else 0.0)
+    box = QRectF(x - 2 * size, y - 2 * size + drop, 4 * size, 4 * size)
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "!" if severity != "note" else "i")
+
+
+def paint_findings(painter: QPainter, canvas: Canvas) -> None:
+    """Mark the places of findings, errors over warnings over notes."""
+    size = 8 * canvas.ratio
+    for severity in ("note", "warning", "error"):
+        places = [p for f in canvas.document.findings if f.severity == severity for p in f.places_mm[:200]]
+        if not places:
+            continue
+        for x, y in canvas.view.to_screen(np.array(places))[:1000].tolist():
+            if -size < x < canvas.view.width_px + size and -size < y < canvas.view.height_px + size:
+                painter.setFont(canvas.font())
+                paint_severity(painter, canvas.theme.colour(severity), severity, x, y, size)
+
+
+def paint_flash(painter: QPainter, canvas: Canvas, places: list[tuple[float, float]], left: float) -> None:
+    """Rings that close in on places, three times; `left` runs from 1 to 0."""
+    if not places:
+        return
+    phase = (1 - left) * 3 % 1
+    colour = canvas.theme.colour("accent", 1 - phase * 0.8)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(colour, 3 * canvas.ratio))
+    radius = (14 + 26 * (1 - phase)) * canvas.ratio
+    for x, y in canvas.view.to_screen(np.array(places)).tolist():
+        painter.drawEllipse(QPointF(x, y), radius, radius)
+
+
+def ruler_step_mm(px_per_mm: float, gap_px: float) -> float:
+    """Return the least of 1, 2, 5 times a power of ten that is at least `gap_px` wide on the screen.
+
+    >>> ruler_step_mm(1.0, 70.0)
+    100.0
+    """
+    least = gap_px / px_per_mm
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= least * (1 - 1e-9))
+
+
+def paint_rulers(painter: QPainter, canvas: Canvas) -> None:
+    """Millimetre rulers along the top and left edges, in layout coordinates."""
+    theme, ratio, view = canvas.theme, canvas.ratio, canvas.view
+    width = RULER_PX * ratio
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.fillRect(QRectF(0, 0, view.width_px, width), theme.colour("ruler"))
+    painter.fillRect(QRectF(0, 0, width, view.height_px), theme.colour("ruler"))
+    painter.setFont(_font(canvas, 10))
+    _ticks(painter, canvas, width, is_across=True)
+    _ticks(painter, canvas, width, is_across=False)
+    painter.fillRect(QRectF(0, 0, width, width), theme.colour("ruler"))
+    painter.setPen(QPen(theme.colour("faint"), 1))
+    painter.drawLine(QLineF(0, width, view.width_px, width))
+    painter.drawLine(QLineF(width, 0, width, view.height_px))
+    painter.setPen(theme.colour("ink", 0.65))
+    painter.drawText(QRectF(0, 0, width, width), Qt.AlignmentFlag.AlignCenter, "mm")
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+
+
+def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> None:
+    view, theme, ratio = canvas.view, canvas.theme, canvas.ratio
+    step = ruler_step_mm(view.px_per_mm, LABEL_GAP_PX * ratio)
+    x0, y0, x1, y1 = view.visible_mm()
+    low, high = (x0, x1) if is_across else (y0, y1)
+    fine = step / 10 if step / 10 * view.px_per_mm >= 5 * ratio else step / 5
+    values = np.arange(math.floor(low / fine), math.ceil(high / fine) + 1) * fine + 0.0
+    points = np.column_stack([values, np.full(len(values), y0)] if is_across else [np.full(len(values), x0), values])
+    places = view.to_screen(points)[:, 0 if is_across else 1]
+    painter.setPen(QPen(theme.colour("faint"), ratio))
+    lines = []
+    for value, place in zip(values.tolist(), places.round().tolist(), strict=True):
+        is_long = abs(value / step - round(value / step)) < 1e-6
+        length = width * (0.45 if is_long else 0.2)
+        lines.append(
+            QLineF(place, width - length, place, width) if is_across else QLineF(width - length, place, width, place)
+        )
+    painter.drawLines(lines)
+    painter.setPen(theme.colour("ink", 0.8))
+    for value, place in zip(values.tolist(), places.tolist(), strict=True):
+        if abs(value / step - round(value / step)) < 1e-6:
+            _tick_label(painter, f"{value:.6g}", place, width, is_across)
+
+
+def _tick_label(painter: QPainter, text: str, place: float, width: float, is_across: bool) -> None:
+    text = text.replace("-", "−")
+    if is_across:
+        painter.drawText(QRectF(place - 100, 0, 200, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
+        return
+    painter.save()
+    painter.translate(width * 0.3, place)
+    painter.rotate(-90)
+    painter.drawText(QRectF(-100, -width * 0.3, 200, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
+    painter.restore()
+
+
+def paint_banner(painter: QPainter, canvas: Canvas) -> None:
+    """Say from where the module is seen; from below, strongly, because the drawing is mirrored."""
+    side, ratio, theme = canvas.scene.side, canvas.ratio, canvas.theme
+    text = {
+        "top": "Top face",
+        "bottom": "Bottom face, seen from below (mirrored)",
+        "through": "Both faces, seen from above (bottom dashed)",
+    }[side]
+    font = _font(canvas, 12, is_bold=side == "bottom")
+    width = QFontMetricsF(font).horizontalAdvance(text) + 24 * ratio
+    top = (RULER_PX + 10) * ratio
+    box = QRectF((canvas.view.width_px + RULER_PX * ratio - width) / 2, top, width, 26 * ratio)
+    is_below = side == "bottom"
+    painter.setPen(QPen(theme.colour("faint"), ratio))
+    painter.setBrush(theme.colour("accent") if is_below else theme.colour("ruler", 0.92))
+    painter.drawRoundedRect(box, 13 * ratio, 13 * ratio)
+    painter.setFont(font)
+    is_light_text = is_below and not theme.is_dark
+    painter.setPen(QColor("white") if is_light_text else QColor("#10161b") if is_below else theme.colour("ink"))
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)

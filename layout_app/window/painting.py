@@ -1,0 +1,279 @@
+"""Paints a scene with one painter: only what is in view, cells as stamps, metal as paths with true arcs."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
+
+from layout_app.geometry.arrays import FloatArray
+from layout_app.plates.segments import Segment
+from layout_app.window.colours import NO_GROUP, Theme
+from layout_app.window.metal_paths import MetalPath, MetalPaths, path_of
+from layout_app.window.scene import Scene
+from layout_app.window.sprites import (
+    LARGEST_PX,
+    Sprites,
+    can_drawer,
+    disc_drawer,
+    in_view,
+    sign_drawer,
+    site_drawer,
+)  # fmt: skip
+from layout_app.window.view_transform import ViewTransform
+
+SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 30.0, 76.0  # can diameters on the screen
+WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides the groups
+WINDOWS_CUT_FROM_PX = 26.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
+LABEL_MARGIN_PX = 60.0
+
+
+class ScenePainter:
+    """Draws scenes in one theme at one device pixel ratio; keeps paths and stamps between calls."""
+
+    def __init__(self, theme: Theme, ratio: float = 1.0) -> None:
+        self.theme, self.ratio = theme, ratio
+        self._sprites, self._paths = Sprites(), MetalPaths()
+        self._housing: tuple[object, QPainterPath, QPainterPath] | None = None
+
+    def paint(self, painter: QPainter, view: ViewTransform, scene: Scene, area: QRectF) -> None:
+        """Paint the part of the scene inside `area`, device pixels."""
+        painter.save()
+        painter.setClipRect(area)
+        painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.SmoothPixmapTransform)
+        painter.fillRect(area, self.theme.colour("page"))
+        frame = _Frame(self, painter, view, scene, area)
+        if "housing" in scene.layers:
+            frame.housing(*self._housing_paths(scene))
+        if "sites" in scene.layers:
+            frame.sites()
+        if "cells" in scene.layers:
+            frame.cells()
+        if "metal" in scene.layers:
+            frame.metal(self._paths.of(scene.segments))
+        if "signs" in scene.layers:
+            frame.signs()
+        if "numbers" in scene.layers:
+            frame.numbers()
+        if "metal" in scene.layers:
+            frame.terminals()
+        painter.restore()
+
+    def metal(self, scene: Scene, segments: list[Segment]) -> tuple[MetalPath, ...]:
+        """Return the paths of some of a scene's segments."""
+        wanted = {id(segment) for segment in segments}
+        return tuple(path for path in self._paths.of(scene.segments) if id(path.segment) in wanted)
+
+    def _housing_paths(self, scene: Scene) -> tuple[QPainterPath, QPainterPath]:
+        housing = scene.layout.housing
+        if self._housing is None or self._housing[0] is not housing:
+            self._housing = (housing, path_of([housing.outline]), path_of(housing.keep_outs))
+        return self._housing[1:]
+
+
+class _Frame:
+    """One painting: what every layer needs, worked out once."""
+
+    def __init__(self, owner: ScenePainter, painter: QPainter, view: ViewTransform, scene: Scene, area: QRectF) -> None:
+        self.painter, self.view, self.scene, self.area = painter, view, scene, area
+        self.theme, self.ratio, self.sprites = owner.theme, owner.ratio, owner._sprites
+        self.diameter_px = scene.layout.cell_type.diameter_mm * view.px_per_mm
+        (x0, y0), (x1, y1) = (
+            view.to_layout(area.left() - LABEL_MARGIN_PX, area.top() - LABEL_MARGIN_PX),
+            view.to_layout(area.right() + LABEL_MARGIN_PX, area.bottom() + LABEL_MARGIN_PX),
+        )
+        self.bounds_mm = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+        self.seen = in_view(scene.layout.cells.centres_mm, self.bounds_mm, scene.layout.cell_type.diameter_mm / 2)
+        self.seen_px = view.to_screen(scene.layout.cells.centres_mm[self.seen])
+
+    def px(self, points: float) -> float:
+        """Device pixels of a length in desktop pixels."""
+        return points * self.ratio
+
+    def pen(self, colour: QColor, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
+        pen = QPen(colour, self.px(width), style)
+        pen.setCosmetic(True)
+        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        return pen
+
+    # -- layers -------------------------------------------------------------------------------------------------
+
+    def housing(self, outline: QPainterPath, keep_outs: QPainterPath) -> None:
+        painter, to_screen = self.painter, self.view.q_transform()
+        painter.setPen(self.pen(self.theme.colour("wall"), 2))
+        painter.setBrush(self.theme.colour("floor"))
+        painter.drawPath(to_screen.map(outline))
+        painter.setBrush(self.theme.colour("page"))
+        loops = to_screen.map(keep_outs)
+        painter.drawPath(loops)
+        painter.setBrush(QBrush(self.theme.colour("faint", 0.55), Qt.BrushStyle.BDiagPattern))
+        painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
+        painter.drawPath(loops)
+
+    def sites(self) -> None:
+        places = self.scene.free_sites_mm
+        if self.diameter_px < 4 or not len(places):
+            return
+        seen = places[in_view(places, self.bounds_mm, self.scene.layout.cell_type.diameter_mm / 2)]
+        draw = site_drawer(self.theme.colour("faint"))
+        self.sprites.stamp(self.painter, self.view.to_screen(seen), self.diameter_px, "site", draw)
+
+    def cells(self) -> None:
+        tints = self.scene.cell_tints()[self.seen]
+        for tint in np.unique(tints).tolist():
+            draw = can_drawer(self.theme, self.theme.tint(tint), tint != NO_GROUP)
+            here = self.seen_px[tints == tint]
+            self.sprites.stamp(self.painter, here, self.diameter_px, ("can", tint), draw)
+
+    def metal(self, paths: tuple[MetalPath, ...]) -> None:
+        to_screen, near = self.view.q_transform(), self.scene.faces[-1]
+        for face in self.scene.faces:
+            for path in paths:
+                if path.segment.face == face and to_screen.mapRect(path.bounds_mm).intersects(self.area):
+                    self._sheet(path, is_far=face != near)
+
+    def _sheet(self, path: MetalPath, is_far: bool) -> None:
+        colour = self.theme.metal(path.segment.material.id)
+        if self.scene.is_stale:
+            colour = QColor.fromHslF(colour.hslHueF(), 0.0, colour.lightnessF())
+        edge = colour.lighter(150) if self.theme.is_dark else colour.darker(175)
+        circles = path.segment.windows_mm
+        radius_px = float(circles[:, 2].mean()) * self.view.px_per_mm if len(circles) else 0.0
+        shows_windows = "windows" in self.scene.layers and self.diameter_px >= self.px(WINDOWS_FROM_PX)
+        is_cut = shows_windows and (2 * radius_px >= self.px(WINDOWS_CUT_FROM_PX) or self.diameter_px > LARGEST_PX)
+        wash = QColor(colour)
+        wash.setAlphaF(0.25 if is_far else 0.62 if self.diameter_px >= self.px(WINDOWS_FROM_PX) else 0.35)
+        self.painter.setBrush(wash)
+        self.painter.setPen(self.pen(edge, 1.2, Qt.PenStyle.DashLine if is_far else Qt.PenStyle.SolidLine))
+        self.painter.drawPath(self.view.q_transform().map(path.cut if is_cut else path.solid))
+        if shows_windows and not is_cut and not is_far and "cells" in self.scene.layers:
+            self._stamped_windows(path, edge)
+
+    def _stamped_windows(self, path: MetalPath, edge: QColor) -> None:
+        """Windows from far away: a disc in the cell's own tint over the metal."""
+        circles = path.segment.windows_mm
+        seen = in_view(circles[:, :2], self.bounds_mm, 0.0)
+        tints = self.scene.cell_tints()
+        cells = np.minimum(path.segment.window_cells[seen], len(tints) - 1)  # metal of before may name cells now gone
+        for radius in np.unique(np.round(circles[seen, 2], 3)).tolist():
+            for tint in np.unique(tints[cells]).tolist():
+                chosen = seen[(np.abs(circles[seen, 2] - radius) < 1e-3) & (tints[cells] == tint)]
+                size_px = 2 * radius * self.view.px_per_mm
+                draw = disc_drawer(self.theme.tint(tint), edge)
+                look = ("window", tint, edge.rgba())
+                self.sprites.stamp(self.painter, self.view.to_screen(circles[chosen, :2]), size_px, look, draw)
+
+    def signs(self) -> None:
+        if self.diameter_px < self.px(SIGNS_FROM_PX):
+            return
+        has_number = "numbers" in self.scene.layers and self.diameter_px >= self.px(NUMBERS_FROM_PX)
+        size_px = self.diameter_px * (0.34 if has_number else 0.4)
+        lift = np.array([0.0, self.diameter_px * 0.1 if has_number else 0.0])
+        plus = self.scene.shows_plus()[self.seen]
+        for is_plus in (True, False):
+            draw = sign_drawer(QColor("#15191d"), is_plus)
+            here = self.seen_px[plus == is_plus] - lift
+            self.sprites.stamp(self.painter, here, size_px, ("sign", is_plus), draw)
+
+    def numbers(self) -> None:
+        if self.diameter_px < self.px(NUMBERS_FROM_PX):
+            self._group_chips()
+            return
+        groups = self.scene.layout.cells.groups[self.seen].tolist()
+        shows_cells = self.diameter_px >= self.px(CELL_NUMBERS_FROM_PX)
+        size = min(max(self.diameter_px * 0.19, self.px(7.5)), self.px(26))
+        drop = self.diameter_px * (0.17 if "signs" in self.scene.layers else 0.0)
+        for (x, y), group, cell in zip(self.seen_px.tolist(), groups, self.seen.tolist(), strict=True):
+            self._text(x, y + drop, str(group) if group else "–", size, is_bold=True)
+            if shows_cells:
+                self._text(x, y - self.diameter_px * 0.39, f"#{cell + 1}", size * 0.6)
+
+    def _group_chips(self) -> None:
+        """One label a group, on the cell nearest to its middle: legible when cells are too small for numbers.
+
+        Labels that would cover an earlier one are left out; which ones does not depend on the area painted.
+        """
+        cells, placed = self.scene.layout.cells, []
+        reach = self.area.adjusted(*(self.px(LABEL_MARGIN_PX) * np.array([-1, -1, 1, 1])).tolist())
+        for group in range(1, self.scene.layout.n_series + 1):
+            members = cells.centres_mm[cells.of_group(group)]
+            if not len(members):
+                continue
+            nearest = np.hypot(*(members - members.mean(axis=0)).T).argmin()
+            x, y = self.view.to_screen(members[nearest : nearest + 1])[0].tolist()
+            box = QRectF(x - self.px(17), y - self.px(12), self.px(34), self.px(24))
+            if any(box.intersects(other) for other in placed):
+                continue
+            placed.append(box)
+            if reach.intersects(box):
+                tint = self.scene.tints.get(group, (group - 1) % 6)
+                self.chip(x, y, str(group), self.theme.tint(tint), QColor("#15191d"))
+
+    def terminals(self) -> None:
+        last = self.scene.layout.n_segments - 1
+        for segment in self.scene.segments:
+            if segment.bolt_hole_mm is None or segment.face not in self.scene.faces:
+                continue
+            x_mm, y_mm, radius_mm = segment.bolt_hole_mm
+            x, y = self.view.to_screen(np.array([[x_mm, y_mm]]))[0].tolist()
+            radius = radius_mm * self.view.px_per_mm
+            self.painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
+            self.painter.setBrush(self.theme.colour("page"))
+            self.painter.drawEllipse(QPointF(x, y), radius, radius)
+            self._terminal_sign(x, y, max(radius, self.px(5)), is_plus=segment.number == last)
+
+    def _terminal_sign(self, x: float, y: float, clear_px: float, is_plus: bool) -> None:
+        """A round badge beside the bolt hole, on the side away from the module; the sign says it, not the colour."""
+        size = self.px(9)
+        x0, y0, x1, y1 = self.scene.layout.housing.outline.bounds_mm
+        middle_x, middle_y = self.view.to_screen(np.array([((x0 + x1) / 2, (y0 + y1) / 2)]))[0].tolist()
+        away = np.hypot(x - middle_x, y - middle_y) or 1.0
+        x += (x - middle_x) / away * (clear_px + size * 1.6)
+        y += (y - middle_y) / away * (clear_px + size * 1.6)
+        self.painter.setPen(Qt.PenStyle.NoPen)
+        self.painter.setBrush(QColor("#a33a2c" if is_plus else "#26323c"))
+        self.painter.drawEllipse(QPointF(x, y), size, size)
+        sign_drawer(QColor("white"), is_plus)(self.painter, x, y, size * 1.5)
+
+    # -- text ---------------------------------------------------------------------------------------------------
+
+    def font(self, size_px: float, is_bold: bool = False) -> QFont:
+        font = QFont(self.painter.font())
+        font.setPixelSize(max(round(size_px), 1))
+        font.setBold(is_bold)
+        return font
+
+    def _text(self, x: float, y: float, text: str, size_px: float, is_bold: bool = False) -> None:
+        """Centred text in the dark ink that reads on every tint."""
+        self.painter.setFont(self.font(size_px, is_bold))
+        self.painter.setPen(QColor("#15191d"))
+        self.painter.drawText(QRectF(x - 200, y - 100, 400, 200), Qt.AlignmentFlag.AlignCenter, text)
+
+    def chip(self, x: float, y: float, text: str, fill: QColor, ink: QColor) -> None:
+        """A small rounded label, centred."""
+        font = self.font(self.px(13), is_bold=True)
+        width = max(QFontMetricsF(font).horizontalAdvance(text) + self.px(10), self.px(20))
+        box = QRectF(x - width / 2, y - self.px(10), width, self.px(20))
+        self.painter.setPen(self.pen(self.theme.colour("rim"), 1))
+        self.painter.setBrush(fill)
+        self.painter.drawRoundedRect(box, self.px(6), self.px(6))
+        self.painter.setFont(font)
+        self.painter.setPen(ink)
+        self.painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def segment_at(paths: tuple[MetalPath, ...], x_mm: float, y_mm: float) -> int | None:
+    """Return the number of the first segment whose metal or windows lie under a point, or None."""
+    for path in paths:
+        if path.bounds_mm.contains(x_mm, y_mm) and path.solid.contains(QPointF(x_mm, y_mm)):
+            return path.segment.number
+    return None
+
+
+def indices_near(centres_mm: FloatArray, x_mm: float, y_mm: float, reach_mm: float) -> list[int]:
+    """Return the cells whose centre is within reach of a point, nearest first."""
+    if not len(centres_mm):
+        return []
+    distance = np.hypot(centres_mm[:, 0] - x_mm, centres_mm[:, 1] - y_mm)
+    near = np.flatnonzero(distance <= reach_mm)
+    return near[np.argsort(distance[near], kind="stable")].tolist()

@@ -1,0 +1,1 @@
+"""Panels beside the canvas. Each shows a layout or what follows from it, and asks for edits; none keeps facts."""

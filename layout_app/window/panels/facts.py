@@ -1,0 +1,109 @@
+"""Facts: what is known about the cell or segment that was chosen."""
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QScrollArea
+
+from layout_app.model.layouts import Layout
+from layout_app.plates.segments import Segment
+from layout_app.window.canvas import Canvas
+
+Facts = list[tuple[str, str]]
+
+
+class FactsPanel(QScrollArea):
+    """A table of facts; tells what to do when nothing is chosen."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        super().__init__()
+        self._canvas = canvas
+        self.label = QLabel(wordWrap=True)
+        self.label.setTextFormat(Qt.TextFormat.RichText)
+        self.label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.label.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.label.setContentsMargins(10, 8, 10, 8)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.setWidget(self.label)
+        canvas.choice_changed.connect(self.show_facts)
+        canvas.document.derived_changed.connect(self.show_facts)
+        self.show_facts()
+
+    def show_facts(self) -> None:
+        """Show the facts of what is chosen now."""
+        canvas = self._canvas
+        scene, cells = canvas.scene, sorted(canvas.chosen_cells)
+        chosen = [segment for segment in scene.segments if segment.number == canvas.chosen_segment]
+        if len(cells) == 1:
+            title, facts = f"Cell {cells[0] + 1}", cell_facts(scene.layout, cells[0])
+        elif cells:
+            title, facts = f"{len(cells)} cells", cells_facts(scene.layout, cells)
+        elif chosen:
+            title, facts = f"Segment {chosen[0].number}", segment_facts(scene.layout, chosen[0])
+        else:
+            self.label.setText("Click a cell or the metal beside it to see its facts. Ctrl+click adds cells.")
+            return
+        rows = "".join(
+            f"<tr><td style='padding-right:14px'>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>"
+            for name, value in facts
+        )
+        self.label.setText(f"<p style='font-size:large'><b>{title}</b></p><table cellspacing='3'>{rows}</table>")
+
+
+def cell_facts(layout: Layout, cell: int) -> Facts:
+    """Return what is known about a cell, given by index."""
+    x, y = layout.cells.centres_mm[cell].tolist()
+    group, is_up = int(layout.cells.groups[cell]), bool(layout.positive_up[cell])
+    facts = [
+        ("Group", str(group) if group else "none yet"),
+        ("Positive end", "up" if is_up else "down"),
+        ("Segments", segments_text(layout, group)),
+        ("Centre", f"x {x:.2f}, y {y:.2f} mm"),
+    ]
+    gap = nearest_gap_mm(layout, cell)
+    return facts + ([] if gap is None else [("Nearest cell", f"{gap:.2f} mm away, can to can")])
+
+
+def cells_facts(layout: Layout, cells: list[int]) -> Facts:
+    """Return what is known about several cells."""
+    groups, counts = np.unique(layout.cells.groups[cells], return_counts=True)
+    said = ", ".join(f"{n} in group {g}" if g else f"{n} in none" for g, n in zip(groups, counts, strict=True))
+    return [("Groups", said)]
+
+
+def segment_facts(layout: Layout, segment: Segment) -> Facts:
+    """Return what is known about a segment."""
+    last = layout.n_segments - 1
+    joins = {0: "the negative terminal to group 1", last: f"group {last} to the positive terminal"}
+    n_plus = int(segment.is_positive_end.sum())
+    return [
+        ("Joins", joins.get(segment.number, f"group {segment.number} to group {segment.number + 1}")),
+        ("Face", segment.face),
+        ("Windows", f"{n_plus} over +, {len(segment.windows_mm) - n_plus} over −"),
+        ("Area", f"{segment.area_mm2:.0f} mm²"),
+        ("Mass", f"{segment.mass_g:.2f} g"),
+        ("Perimeter", f"{segment.perimeter_mm:.1f} mm"),
+        ("Cut length", f"{segment.cut_length_mm:.1f} mm"),
+        ("Sheet", f"{segment.thickness_mm:g} mm {segment.material.name}"),
+        *([("Pieces", f"{len(segment.pieces)}: it is split")] if len(segment.pieces) > 1 else []),
+    ]
+
+
+def segments_text(layout: Layout, group: int) -> str:
+    """Return the segments a cell of a group is joined to."""
+    if not group:
+        return "none"
+    return f"{group - 1} at −, {group} at +"
+
+
+def nearest_gap_mm(layout: Layout, cell: int) -> float | None:
+    """Return the clear distance from a cell's can to the nearest other can, mm, or None for a lone cell."""
+    if len(layout.cells) < 2:
+        return None
+    distance = np.hypot(*(layout.cells.centres_mm - layout.cells.centres_mm[cell]).T)
+    distance[cell] = np.inf
+    return float(distance.min()) - layout.cell_type.diameter_mm

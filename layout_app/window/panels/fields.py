@@ -1,0 +1,209 @@
+"""Fields: a number, a choice or a text with its label; what is wrong with an entry is said under it.
+
+An entry is taken when Enter is pressed or the field is left, and at once with the arrow keys, the wheel or a choice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from PySide6.QtCore import QSignalBlocker, Qt
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from layout_app.window.colours import theme_of
+
+Request = Callable[[Any, Callable[[str], None]], None]  # the value wished for, and where a refusal is said
+LABEL_WIDTH = 126
+
+
+class Field(QWidget):
+    """A label, an editor, a unit, and a line for what is wrong."""
+
+    def __init__(self, label: str, editor: QWidget, unit: str, tip: str) -> None:
+        super().__init__()
+        self.editor = editor
+        name = QLabel(label, wordWrap=True)
+        name.setFixedWidth(LABEL_WIDTH)
+        name.setBuddy(editor)
+        editor.setAccessibleName(label)
+        for widget in (name, editor):
+            widget.setToolTip(tip)
+        self._wrong = QLabel(wordWrap=True, visible=False)
+        self._wrong.setObjectName("wrong")
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        row.addWidget(name)
+        row.addWidget(editor, 1)
+        if not isinstance(editor, QComboBox) or unit:
+            mark = QLabel(unit)
+            mark.setFixedWidth(26)
+            row.addWidget(mark)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        column.addLayout(row)
+        column.addWidget(self._wrong)
+
+    @property
+    def wrong(self) -> str:
+        """What is said to be wrong, or nothing."""
+        return self._wrong.text()
+
+    def explain(self, message: str) -> None:
+        """Say what is wrong with the entry; nothing when all is well."""
+        colour = theme_of(self.palette()).error
+        self._wrong.setText(message)
+        self._wrong.setStyleSheet(f"color: {colour}; margin-left: {LABEL_WIDTH + 6}px")
+        self._wrong.setVisible(bool(message))
+        self.editor.setStyleSheet(f"border: 1px solid {colour}" if message else "")
+        self.editor.setAccessibleDescription(message)
+
+
+class NumberField(Field):
+    """A number. `is_whole` takes whole numbers only; `none_text` is shown for, and typed for, no number at all."""
+
+    def __init__(
+        self, label: str, unit: str, request: Request, *, step: float = 0.1, is_whole: bool = False,
+        none_text: str | None = None, tip: str = "",
+    ) -> None:  # fmt: skip
+        super().__init__(label, _StepEdit(self), unit, tip or label)
+        self._request, self._step, self._is_whole, self._none_text = request, step, is_whole, none_text
+        self._shown: float | None = None
+        self.editor.setAlignment(Qt.AlignmentFlag.AlignRight)
+        if none_text:
+            self.editor.setPlaceholderText(none_text)
+        self.editor.editingFinished.connect(self._finish)
+        self.editor.textEdited.connect(self._check)
+
+    def show_value(self, value: float | None) -> None:
+        """Show what is. A wrong entry still being worked on stays until the value itself changes."""
+        if self.wrong and value == self._shown:
+            return
+        self._shown = value
+        self._write(value)
+
+    def _write(self, value: float | None) -> None:
+        with QSignalBlocker(self.editor):
+            self.editor.setText("" if value is None else f"{value:.6g}")
+            self.editor.setModified(False)
+        self.explain("")
+
+    def restore(self) -> None:
+        """Forget the entry and show what is."""
+        self._write(self._shown)
+
+    def step_by(self, n_steps: int) -> None:
+        """Take a value so many steps away."""
+        value, message = self._read()
+        if message or value is None:
+            return
+        fresh = value + n_steps * self._step
+        fresh = round(fresh) if self._is_whole else round(fresh, 6)
+        self._ask(fresh)
+
+    def _read(self) -> tuple[float | None, str]:
+        text = self.editor.text().strip().replace(",", ".").replace("−", "-")
+        if not text and self._none_text is not None:
+            return None, ""
+        try:
+            value = int(text) if self._is_whole else float(text)
+        except ValueError:
+            kind = "a whole number" if self._is_whole else "a number"
+            return None, f"Type {kind}" + (f", or nothing for {self._none_text}." if self._none_text else ".")
+        return value, "" if math.isfinite(value) else "Type a finite number."
+
+    def _check(self) -> None:
+        self.explain(self._read()[1])
+
+    def _finish(self) -> None:
+        if not self.editor.isModified():
+            return
+        value, message = self._read()
+        self.editor.setModified(False)
+        if message:
+            self.explain(message)
+        elif value != self._shown:
+            self._ask(value)
+        else:
+            self.restore()
+
+    def _ask(self, value: float | None) -> None:
+        self.explain("")
+        self._request(value, self._refused)
+
+    def _refused(self, message: str) -> None:
+        self.explain(message)
+
+
+class _StepEdit(QLineEdit):
+    """A line that counts up and down with the arrow keys and gives up with Esc."""
+
+    def __init__(self, field: NumberField) -> None:
+        super().__init__()
+        self._field = field
+        self.setMinimumWidth(56)
+
+    def keyPressEvent(self, event) -> None:
+        steps = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1, Qt.Key.Key_PageUp: 10, Qt.Key.Key_PageDown: -10}
+        if event.key() in steps:
+            self._field.step_by(steps[event.key()])
+        elif event.key() == Qt.Key.Key_Escape:
+            self._field.restore()
+        else:
+            super().keyPressEvent(event)
+
+
+class ChoiceField(Field):
+    """One of a few values, each with its words."""
+
+    def __init__(self, label: str, choices: Sequence[tuple[Any, str]], request: Request, *, tip: str = "") -> None:
+        super().__init__(label, QComboBox(), "", tip or label)
+        self._request, self._values, self._shown = request, [value for value, _ in choices], None
+        self.editor.addItems([words for _, words in choices])
+        self.editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.editor.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.editor.setMinimumContentsLength(8)
+        self.editor.activated.connect(lambda index: self._ask(self._values[index]))
+        self.editor.wheelEvent = lambda event: event.ignore()  # scrolling past must not change anything
+
+    def show_value(self, value: Any) -> None:
+        """Show what is."""
+        if self.wrong and value == self._shown:
+            return
+        self._shown = value
+        with QSignalBlocker(self.editor):
+            self.editor.setCurrentIndex(self._values.index(value) if value in self._values else -1)
+        self.explain("")
+
+    def _ask(self, value: Any) -> None:
+        self.explain("")
+        if value != self._shown:
+            self._request(value, self._refused)
+
+    def _refused(self, message: str) -> None:
+        shown, self._shown = self._shown, object()
+        self.show_value(shown)
+        self.explain(message)
+
+
+class TextField(Field):
+    """A line of text."""
+
+    def __init__(self, label: str, request: Request, *, tip: str = "") -> None:
+        super().__init__(label, QLineEdit(), "", tip or label)
+        self._request, self._shown = request, ""
+        self.editor.editingFinished.connect(self._finish)
+
+    def show_value(self, value: str) -> None:
+        """Show what is."""
+        self._shown = value
+        with QSignalBlocker(self.editor):
+            if self.editor.text() != value:
+                self.editor.setText(value)
+        self.explain("")
+
+    def _finish(self) -> None:
+        if self.editor.text() != self._shown:
+            self._request(self.editor.text(), self.explain)

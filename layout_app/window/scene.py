@@ -1,0 +1,75 @@
+"""Scene: everything the canvas draws, as one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from layout_app.geometry.arrays import IntArray, PointArray
+from layout_app.model.layouts import Layout
+from layout_app.model.plates import Face
+from layout_app.plates.segments import Segment
+from layout_app.window.colours import NO_GROUP, TINTS
+
+Side = Literal["top", "bottom", "through"]
+LAYERS = {
+    "housing": "Housing and keep-outs",
+    "sites": "Empty sites",
+    "cells": "Cells",
+    "numbers": "Group and cell numbers",
+    "signs": "Polarity signs",
+    "metal": "Metal",
+    "windows": "Windows",
+    "findings": "Places of findings",
+}
+NO_PLACES = np.zeros((0, 2))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """A layout with what was derived from it and how it is looked at. `is_stale` greys the metal: it is of before."""
+
+    layout: Layout
+    segments: tuple[Segment, ...] = ()
+    free_sites_mm: PointArray = field(default_factory=lambda: NO_PLACES)
+    tints: dict[int, int] = field(default_factory=dict)
+    side: Side = "top"
+    layers: frozenset[str] = frozenset(LAYERS)
+    is_stale: bool = False
+
+    def is_same(self, other: Scene) -> bool:
+        """Whether the two would look alike because they are made of the same objects."""
+        parts = ("layout", "segments", "free_sites_mm")
+        rest = ("tints", "side", "layers", "is_stale")
+        return all(getattr(self, part) is getattr(other, part) for part in parts) and all(
+            getattr(self, part) == getattr(other, part) for part in rest
+        )
+
+    @property
+    def faces(self) -> tuple[Face, ...]:
+        """The faces whose metal is shown, the nearer one last."""
+        return ("bottom", "top") if self.side == "through" else (self.side,)
+
+    def cell_tints(self) -> IntArray:
+        """Return the tint index of each cell."""
+        n_groups = self.layout.n_series
+        table = np.array(
+            [NO_GROUP] + [self.tints.get(k, (k - 1) % len(TINTS)) for k in range(1, n_groups + 1)], dtype=np.int64
+        )
+        return table[self.layout.cells.groups]
+
+    def shows_plus(self) -> np.ndarray:
+        """Return (n,) which cells turn their positive end to the viewer; through the module the top counts."""
+        up = self.layout.positive_up
+        if self.side == "bottom" and self.layout.cell_type.has_opposite_contacts:
+            return ~up
+        return up
+
+    def bounds_mm(self) -> tuple[float, float, float, float]:
+        """Return the rectangle around everything drawn."""
+        boxes = [self.layout.housing.outline.bounds_mm]
+        boxes += [contour.bounds_mm for segment in self.segments for contour in segment.contours()[:1]]
+        low, high = np.array(boxes)[:, :2].min(axis=0), np.array(boxes)[:, 2:].max(axis=0)
+        return (*low.tolist(), *high.tolist())

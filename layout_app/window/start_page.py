@@ -1,0 +1,220 @@
+"""StartPage: continue, start from a housing drawing, start from numbers, or look at a finished sample."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
+
+from layout_app.model.errors import LayoutError
+from layout_app.model.resources import sample_layouts
+from layout_app.window import memory
+from layout_app.window.background import Background
+from layout_app.window.colours import theme_of
+from layout_app.window.icons import app_icon, icon
+from layout_app.window.message_bar import MessageBar
+from layout_app.window.thumbnails import thumbnail
+
+CAUTION = (
+    "Caution: lithium-ion modules burn, and their short-circuit currents weld tools. Busweave computes; it does not "
+    "certify. Follow local codes and the cell maker's data sheet, and have licensed people check the work."
+)
+PICTURE = QSize(214, 132)
+MOST_SAMPLES_IN_A_ROW = 2
+
+
+class StartPage(QScrollArea):
+    """What a window shows before it has a layout."""
+
+    open_file = Signal(object)  # a Path
+    open_sample = Signal(object)
+    open_recovered = Signal(object)
+    choose_drawing = Signal()
+    choose_file = Signal()
+    start_from_numbers = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self._pictures = Background(self)
+        self._pictures.delivered.connect(self._show_picture)
+        self._samples: dict[str, QToolButton] = {}
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(48, 36, 48, 24)
+        column.setSpacing(22)
+        self.message = MessageBar()
+        column.addWidget(self.message)
+        column.addLayout(self._title())
+        middle = QHBoxLayout()
+        middle.setSpacing(48)
+        middle.addLayout(self._ways(), 5)
+        middle.addLayout(self._sample_grid(), 6)
+        column.addLayout(middle)
+        column.addStretch(1)
+        column.addWidget(self._caution())
+        self.setWidget(inside)
+
+    def _title(self) -> QHBoxLayout:
+        mark = QLabel()
+        mark.setPixmap(app_icon().pixmap(QSize(56, 56), self.devicePixelRatioF()))
+        name = QLabel("<span style='font-size:24pt; font-weight:600'>Busweave</span>")
+        words = QLabel("From a housing and a cylindrical cell to groups in series order, busbar segments and drawings.")
+        words.setWordWrap(True)
+        texts = QVBoxLayout()
+        texts.setSpacing(2)
+        texts.addWidget(name)
+        texts.addWidget(words)
+        row = QHBoxLayout()
+        row.setSpacing(16)
+        row.addWidget(mark)
+        row.addLayout(texts, 1)
+        return row
+
+    def _ways(self) -> QVBoxLayout:
+        column = QVBoxLayout()
+        column.setSpacing(8)
+        for heading, rows in self._way_rows():
+            if rows:
+                column.addWidget(_heading(heading))
+                for row in rows:
+                    column.addWidget(row)
+                column.addSpacing(10)
+        column.addStretch(1)
+        return column
+
+    def _way_rows(self) -> list[tuple[str, list[QWidget]]]:
+        recovered = [
+            _way(icon("save"), path.stem, "Saved when the program failed", _tell(self.open_recovered, path))
+            for path in memory.recovered_files()[:3]
+        ]
+        recent = [
+            _way(icon("open"), path.name, str(path.parent), _tell(self.open_file, path))
+            for path in memory.recent_files()[:5]
+        ]
+        return [
+            ("Recovered work", recovered),
+            ("Continue", [*recent, _way(icon("open"), "Open a file…", "A layout from disk", self.choose_file.emit)]),
+            (
+                "Start",
+                [
+                    _way(
+                        icon("drawing"),
+                        "From a housing drawing…",
+                        "DXF; or drop it on this window",
+                        self.choose_drawing.emit,
+                    ),
+                    _way(
+                        icon("numbers"),
+                        "From numbers…",
+                        "A rectangle or a circle by its size",
+                        self.start_from_numbers.emit,
+                    ),
+                ],
+            ),
+        ]
+
+    def _sample_grid(self) -> QVBoxLayout:
+        column = QVBoxLayout()
+        column.setSpacing(8)
+        column.addWidget(_heading("Finished samples"))
+        grid = QGridLayout()
+        grid.setSpacing(12)
+        try:
+            samples = sample_layouts()
+        except LayoutError:
+            samples = {}
+        for place, (name, path) in enumerate(samples.items()):
+            button = QToolButton(text=name.replace("_", " ").capitalize(), autoRaise=True)
+            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
+            button.setIconSize(PICTURE)
+            button.setToolTip(f"Open a copy of {path.name}")
+            button.clicked.connect(_tell(self.open_sample, path))
+            self._samples[name] = button
+            grid.addWidget(button, place // MOST_SAMPLES_IN_A_ROW, place % MOST_SAMPLES_IN_A_ROW)
+        if not samples:
+            grid.addWidget(QLabel("No samples are installed."), 0, 0)
+        column.addLayout(grid)
+        column.addStretch(1)
+        return column
+
+    def _caution(self) -> QLabel:
+        label = QLabel(CAUTION, wordWrap=True)
+        label.setAccessibleName("Caution")
+        theme = theme_of(self.palette())
+        label.setStyleSheet(f"border-left: 3px solid {theme.warning}; padding: 4px 10px")
+        label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        return label
+
+    # -- pictures -----------------------------------------------------------------------------------------------
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        if self._samples and not next(iter(self._samples.values())).icon().availableSizes():
+            paths = {name: sample_layouts()[name] for name in self._samples}
+            self._pictures.start(lambda hand_over: _derive_samples(paths, hand_over))
+
+    def _show_picture(self, _ticket: int, sample: tuple) -> None:
+        name, layout, segments = sample
+        theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
+        picture = thumbnail(layout, segments, theme, PICTURE.width(), PICTURE.height(), ratio)
+        self._samples[name].setIcon(QIcon(picture))
+
+    def close_work(self) -> None:
+        """End the work on pictures."""
+        self._pictures.close()
+
+
+def _derive_samples(paths: dict[str, Path], hand_over: Callable[[object], None]) -> None:
+    from layout_app.model.saved_file import load
+    from layout_app.workings import Workings
+
+    for name, path in sorted(paths.items(), key=lambda item: item[1].stat().st_size):
+        layout = load(path)
+        hand_over((name, layout, Workings(layout).segments))
+
+
+def _tell(signal: Signal, path: Path) -> Callable[..., None]:
+    return lambda *_: signal.emit(path)
+
+
+def _heading(text: str) -> QLabel:
+    label = QLabel(f"<b>{text}</b>")
+    label.setContentsMargins(2, 0, 0, 0)
+    return label
+
+
+def _way(picture: QIcon, title: str, words: str, go: Callable[[], None]) -> QPushButton:
+    """A wide flat button with a title and what it is about."""
+    button = QPushButton(flat=True)
+    button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+    button.setAccessibleName(title)
+    button.setAccessibleDescription(words)
+    button.setToolTip(words)
+    button.setMinimumHeight(52)
+    mark, texts = QLabel(), QLabel(f"{title}<br><span style='font-size:small; color:gray'>{words}</span>")
+    mark.setPixmap(picture.pixmap(QSize(26, 26), button.devicePixelRatioF()))
+    row = QHBoxLayout(button)
+    row.setContentsMargins(10, 4, 10, 4)
+    row.setSpacing(14)
+    row.addWidget(mark)
+    row.addWidget(texts, 1)
+    for label in (mark, texts):
+        label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+    button.clicked.connect(lambda *_: go())
+    return button

@@ -1,0 +1,162 @@
+"""Brushes: paint cells into a group, place cells on sites, erase cells. One stroke is one edit."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QColor, QPainter, QPen
+
+from layout_app.edits import Edit, EraseCells, PaintCells, PlaceCells
+from layout_app.geometry.arrays import PointArray
+from layout_app.model.errors import LayoutError
+from layout_app.window.painting import indices_near
+from layout_app.window.tools.base import Tool
+
+if TYPE_CHECKING:
+    from layout_app.model.layouts import Layout
+    from layout_app.window.canvas import Canvas
+
+BRUSHES = {1: 0.0, 7: 1.25, 19: 2.2}  # cells under the brush on a hexagonal lattice: radius in pitches
+
+
+class Brush(Tool):
+    """Collects what the pointer passes over; the preview shows what releasing the button will give."""
+
+    cursor = Qt.CursorShape.CrossCursor
+
+    def __init__(self) -> None:
+        self.n_cells = 1  # a key of BRUSHES
+        self._start: Layout | None = None  # as it was when the stroke began
+        self._places: PointArray | None = None
+        self._touched: dict[int, None] = {}  # in the order touched
+        self._last_mm = (0.0, 0.0)
+        self._hover: QPointF | None = None
+
+    def targets(self, canvas: Canvas) -> PointArray:
+        """(n, 2): the places the brush can touch."""
+        raise NotImplementedError
+
+    def edit(self, touched: tuple[int, ...]) -> Edit:
+        """Return the edit of a stroke over these targets."""
+        raise NotImplementedError
+
+    def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
+        self._start, self._places, self._touched = canvas.document.current, self.targets(canvas), {}
+        self._last_mm = canvas.view.to_layout(at.x(), at.y())
+        self._touch(canvas, self._last_mm)
+
+    def move(self, canvas: Canvas, at: QPointF, is_pressed: bool) -> None:
+        self._hover = at
+        if is_pressed and self._start is not None:
+            self._stroke(canvas, canvas.view.to_layout(at.x(), at.y()))
+        canvas.update()
+
+    def release(self, canvas: Canvas, at: QPointF) -> None:
+        start, self._start = self._start, None
+        if start is None:
+            return
+        if not self._touched:
+            canvas.document.drop_preview()
+            return
+        canvas.document.record(self.edit(tuple(self._touched)).label, canvas.document.layout)
+
+    def cancel(self, canvas: Canvas) -> None:
+        self._start = None
+        canvas.document.drop_preview()
+
+    def leave(self, canvas: Canvas) -> None:
+        self._hover = None
+
+    def reach_mm(self, canvas: Canvas) -> float:
+        """Radius of the brush: a centre inside is touched."""
+        layout = canvas.scene.layout
+        factor = BRUSHES[self.n_cells]
+        return factor * layout.lattice.pitch_mm if factor else layout.cell_type.diameter_mm / 2
+
+    def _stroke(self, canvas: Canvas, to_mm: tuple[float, float]) -> None:
+        """Touch everything along the way: the pointer may have jumped over cells."""
+        (x0, y0), (x1, y1) = self._last_mm, to_mm
+        n_steps = max(1, math.ceil(math.dist(self._last_mm, to_mm) / (canvas.scene.layout.lattice.pitch_mm / 2)))
+        for step in range(1, n_steps + 1):
+            self._touch(canvas, (x0 + (x1 - x0) * step / n_steps, y0 + (y1 - y0) * step / n_steps))
+        self._last_mm = to_mm
+
+    def _touch(self, canvas: Canvas, at_mm: tuple[float, float]) -> None:
+        near = indices_near(self._places, *at_mm, self.reach_mm(canvas))
+        fresh = [index for index in (near[:1] if self.n_cells == 1 else near) if index not in self._touched]
+        if not fresh:
+            return
+        touched = self._touched | dict.fromkeys(fresh)
+        try:
+            after = self.edit(tuple(touched)).apply(self._start)
+        except LayoutError as error:
+            canvas.document.refused.emit(str(error))
+            return
+        self._touched = touched
+        canvas.document.preview(after)
+
+    def paint(self, painter: QPainter, canvas: Canvas) -> None:
+        """The brush as a ring."""
+        if self._hover is None:
+            return
+        radius = self.reach_mm(canvas) * canvas.view.px_per_mm
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for colour, width in ((QColor(255, 255, 255, 200), 3.5), (self.ring_colour(canvas), 1.8)):
+            painter.setPen(QPen(colour, width * canvas.ratio))
+            painter.drawEllipse(self._hover, radius, radius)
+
+    def ring_colour(self, canvas: Canvas) -> QColor:
+        """Colour of the ring."""
+        return canvas.theme.colour("accent")
+
+
+class PaintTool(Brush):
+    """Paints cells into the active group; 0 takes them out of every group."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.group = 1
+
+    def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
+        if modifiers & Qt.KeyboardModifier.ControlModifier:  # take the group from the cell under the pointer
+            cell = canvas.cell_at(*canvas.view.to_layout(at.x(), at.y()))
+            if cell is not None:
+                self.group = int(canvas.scene.layout.cells.groups[cell])
+                canvas.choice_changed.emit()
+            return
+        super().press(canvas, at, modifiers)
+
+    def targets(self, canvas: Canvas) -> PointArray:
+        return canvas.document.current.cells.centres_mm
+
+    def edit(self, touched: tuple[int, ...]) -> Edit:
+        return PaintCells(touched, self.group)
+
+
+class PlaceTool(Brush):
+    """Places cells of the active group on free sites."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.group = 0
+
+    def targets(self, canvas: Canvas) -> PointArray:
+        return canvas.document.free_sites_mm
+
+    def edit(self, touched: tuple[int, ...]) -> Edit:
+        return PlaceCells(tuple(tuple(self._places[index].tolist()) for index in touched), self.group)
+
+
+class EraseTool(Brush):
+    """Erases cells."""
+
+    def targets(self, canvas: Canvas) -> PointArray:
+        return canvas.document.current.cells.centres_mm
+
+    def edit(self, touched: tuple[int, ...]) -> Edit:
+        return EraseCells(touched)
+
+    def ring_colour(self, canvas: Canvas) -> QColor:
+        return canvas.theme.colour("error")

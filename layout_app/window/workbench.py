@@ -1,0 +1,382 @@
+"""Workbench: canvas, tools, panels and menus around one document."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QByteArray, QSize, Qt
+from PySide6.QtGui import QAction, QActionGroup
+from PySide6.QtWidgets import (
+    QDockWidget,
+    QFileDialog,
+    QLabel,
+    QMenu,
+    QMessageBox,
+    QProgressBar,
+    QTabWidget,
+    QToolBar,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
+
+from layout_app.checks.findings import Finding
+from layout_app.model.errors import LayoutError
+from layout_app.model.layouts import Layout
+from layout_app.window import memory
+from layout_app.window.actions import SIDES, TOOLS, make_actions
+from layout_app.window.canvas import Canvas
+from layout_app.window.document import Document
+from layout_app.window.message_bar import MessageBar
+from layout_app.window.panels.facts import FactsPanel
+from layout_app.window.panels.figures import FiguresPanel
+from layout_app.window.panels.findings import FindingsPanel, count_text
+from layout_app.window.panels.settings import SettingsPanel
+from layout_app.window.readout import readout
+from layout_app.window.scene import LAYERS
+from layout_app.window.start_page import CAUTION
+from layout_app.window.tool_line import ToolLine
+from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
+
+if TYPE_CHECKING:
+    from layout_app.window.main_window import MainWindow
+
+PANELS_VERSION = 1  # raise when docks or tool bars get other names
+ZOOM_STEP = 1.3
+
+
+class Workbench:
+    """What a main window holds once it has a layout."""
+
+    def __init__(self, window: MainWindow, layout: Layout, path: Path | None) -> None:
+        self.window = window
+        self.document = Document(layout, path, parent=window)
+        self.canvas = Canvas(self.document)
+        self.message = MessageBar()
+        self.actions = make_actions(window)
+        self.tools = {
+            "choose": ChooseTool(), "hand": HandTool(), "paint": PaintTool(), "place": PlaceTool(),
+            "erase": EraseTool(),
+        }  # fmt: skip
+        self.group, self.n_brush, self.tool_name = 1, 1, "choose"
+        self._last_face = "top"
+        self.tool_line = ToolLine(self.document)
+        self.page = self._make_page()
+        self.settings = SettingsPanel(self.document)
+        self.figures = FiguresPanel(self.document)
+        self.facts = FactsPanel(self.canvas)
+        self.findings = FindingsPanel(self.document)
+        self.docks = self._make_docks()
+        self._make_status()
+        self._make_menus()
+        self._make_tool_bar()
+        self._connect()
+
+    def start(self) -> None:
+        """Show the layout for the first time."""
+        self._restore_panels()
+        self.actions["choose"].trigger()
+        self.actions["top"].trigger()
+        self.document.start()
+        self.canvas.fit()
+        self.canvas.setFocus()
+
+    # -- building -----------------------------------------------------------------------------------------------
+
+    def _make_page(self) -> QWidget:
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.message)
+        column.addWidget(self.canvas, 1)
+        return page
+
+    def _make_docks(self) -> dict[str, QDockWidget]:
+        left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
+        docks = {
+            "settings": self._dock("Settings", self.settings, left),
+            "figures": self._dock("Figures", self.figures, right),
+            "facts": self._dock("Chosen", self.facts, right),
+            "findings": self._dock("Findings", self.findings, right),
+        }
+        self.window.setTabPosition(right, QTabWidget.TabPosition.North)
+        self.window.tabifyDockWidget(docks["figures"], docks["facts"])
+        docks["figures"].raise_()
+        self.window.resizeDocks([docks["settings"], docks["figures"]], [300, 320], Qt.Orientation.Horizontal)
+        self.window.resizeDocks([docks["figures"], docks["findings"]], [420, 300], Qt.Orientation.Vertical)
+        return docks
+
+    def _dock(self, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
+        dock = QDockWidget(title, self.window)
+        dock.setObjectName(f"dock_{title.lower()}")
+        dock.setWidget(widget)
+        self.window.addDockWidget(area, dock)
+        return dock
+
+    def _make_status(self) -> None:
+        bar = self.window.statusBar()
+        self.readout = QLabel()
+        self.readout.setAccessibleName("Under the pointer")
+        self.state, self.zoom = QLabel(), QLabel()
+        self.busy = QProgressBar(maximum=0, textVisible=False, maximumWidth=110, maximumHeight=10, visible=False)
+        self.busy.setAccessibleName("Work under way")
+        self.cancel = QToolButton(text="Cancel", autoRaise=True, visible=False, toolTip="Give up the work under way")
+        bar.addWidget(self.readout, 1)
+        for widget in (self.state, self.busy, self.cancel, self.zoom):
+            bar.addPermanentWidget(widget)
+
+    def _make_menus(self) -> None:
+        bar, act = self.window.menuBar(), self.actions
+        self._fill(bar.addMenu("&File"), "new open")
+        self._file_menu = bar.actions()[-1].menu()
+        self._recent_menu = self._file_menu.addMenu("Open &recent")
+        self._recent_menu.aboutToShow.connect(self._fill_recent)
+        self._fill(self._file_menu, "- save save_as export - close quit")
+        self._fill(bar.addMenu("&Edit"), "undo redo - next_group previous_group")
+        self._fill(bar.addMenu("&Tools"), " ".join(TOOLS))
+        view = bar.addMenu("&View")
+        self._fill(view, "top bottom through flip - fit zoom_in zoom_out -")
+        self.layers = view.addMenu(act["top"].icon(), "&Layers")
+        self._fill_layers()
+        panels = view.addMenu("&Panels")
+        for dock in self.docks.values():
+            panels.addAction(dock.toggleViewAction())
+        self._fill(bar.addMenu("&Help"), "about")
+
+    def _fill(self, menu: QMenu, names: str) -> None:
+        for name in names.split():
+            if name == "-":
+                menu.addSeparator()
+            else:
+                menu.addAction(self.actions[name])
+
+    def _fill_layers(self) -> None:
+        self._layer_actions: dict[str, QAction] = {}
+        for number, (name, words) in enumerate(LAYERS.items(), 1):
+            action = self.layers.addAction(words)
+            action.setCheckable(True)
+            action.setChecked(True)
+            action.setShortcut(f"Alt+{number}")
+            action.setToolTip(f"Show or hide: {words.lower()} (Alt+{number})")
+            action.toggled.connect(self._show_layers)
+            self.window.addAction(action)
+            self._layer_actions[name] = action
+
+    def _make_tool_bar(self) -> None:
+        bar = QToolBar("Main tools")
+        bar.setObjectName("main_tools")
+        bar.setIconSize(QSize(22, 22))
+        bar.setMovable(False)
+        groups = ("open save export", "undo redo", " ".join(TOOLS), "top bottom through flip", "fit zoom_out zoom_in")
+        for names in groups:
+            for name in names.split():
+                bar.addAction(self.actions[name])
+            bar.addSeparator()
+        button = QToolButton(text="Layers", toolTip="Show or hide layers", popupMode=QToolButton.InstantPopup)
+        button.setMenu(self.layers)
+        button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        from layout_app.window.icons import icon
+
+        button.setIcon(icon("layers"))
+        bar.addWidget(button)
+        self.window.addToolBar(bar)
+        self.tool_line.setMovable(False)
+        self.window.addToolBarBreak()
+        self.window.addToolBar(self.tool_line)
+        self._exclusive(TOOLS, self._use_tool)
+        self._exclusive(SIDES, self._look_from)
+
+    def _exclusive(self, names: tuple[str, ...], use) -> None:
+        group = QActionGroup(self.window)
+        for name in names:
+            group.addAction(self.actions[name])
+            self.actions[name].triggered.connect(lambda _, name=name: use(name))
+
+    def _connect(self) -> None:
+        act, document, canvas = self.actions, self.document, self.canvas
+        plain = {
+            "new": lambda: self.window.program.new_window(), "open": self.window.ask_open, "save": self.save,
+            "save_as": self.save_as, "export": self.export, "close": self.window.close,
+            "quit": self.window.program.quit, "undo": document.undo, "redo": document.redo, "flip": self.flip,
+            "fit": canvas.fit, "zoom_in": lambda: canvas.zoom_by(ZOOM_STEP),
+            "zoom_out": lambda: canvas.zoom_by(1 / ZOOM_STEP), "next_group": lambda: self.set_group(self.group + 1),
+            "previous_group": lambda: self.set_group(self.group - 1), "about": self._about,
+        }  # fmt: skip
+        for name, do in plain.items():
+            act[name].triggered.connect(lambda _=False, do=do: do())
+        document.history_changed.connect(self._show_history)
+        document.refused.connect(self.message.tell)
+        document.crashed.connect(self.window.program.crash)
+        document.busy_changed.connect(self._show_busy)
+        document.stale_changed.connect(self._show_state)
+        document.derived_changed.connect(self._show_state)
+        canvas.spot_changed.connect(self._show_spot)
+        canvas.view_changed.connect(self._show_zoom)
+        canvas.choice_changed.connect(self._show_choice)
+        self.findings.chosen.connect(self._go_to)
+        self.tool_line.group_chosen.connect(self.set_group)
+        self.tool_line.brush_chosen.connect(self.set_brush)
+        self.cancel.clicked.connect(document.cancel_work)
+
+    # -- tools and views ----------------------------------------------------------------------------------------
+
+    def _use_tool(self, name: str) -> None:
+        self.tool_name = name
+        self.canvas.set_tool(self.tools[name])
+        self._show_tool()
+
+    def _show_tool(self) -> None:
+        for name in ("paint", "place"):
+            self.tools[name].group = self.group
+        for name in ("paint", "place", "erase"):
+            self.tools[name].n_cells = self.n_brush
+        self.tool_line.show_tool(self.tool_name, self.group, self.n_brush)
+
+    def set_group(self, group: int) -> None:
+        """Make a group the active one; 0 is no group."""
+        self.group = max(0, min(group, self.document.current.n_series))
+        self._show_tool()
+
+    def set_brush(self, n_cells: int) -> None:
+        """Set how many cells the brush covers."""
+        self.n_brush = n_cells
+        self._show_tool()
+        self.canvas.setFocus()
+
+    def _look_from(self, side: str) -> None:
+        if side != "through":
+            self._last_face = side
+        self.canvas.set_side(side)
+
+    def flip(self) -> None:
+        """Look at the other face."""
+        self.actions["bottom" if self._last_face == "top" else "top"].trigger()
+
+    def _show_layers(self) -> None:
+        self.canvas.set_layers(frozenset(n for n, action in self._layer_actions.items() if action.isChecked()))
+
+    def _go_to(self, finding: Finding) -> None:
+        places = list(finding.places_mm)
+        if not places and finding.cells:
+            places = [tuple(p) for p in self.document.current.cells.centres_mm[list(finding.cells)].tolist()]
+        faces = {self.document.current.face_of(number) for number in finding.segments}
+        if len(faces) == 1 and self.canvas.scene.side != "through":
+            self.actions[faces.pop()].trigger()
+        if finding.cells:
+            self.canvas.choose(frozenset(finding.cells))
+        elif finding.segments:
+            self.canvas.choose(segment=finding.segments[0])
+        self.canvas.go_to(places)
+
+    # -- showing ------------------------------------------------------------------------------------------------
+
+    def _show_history(self) -> None:
+        document = self.document
+        for name, label in (("undo", document.undo_label), ("redo", document.redo_label)):
+            word = name.capitalize()
+            self.actions[name].setEnabled(label is not None)
+            self.actions[name].setText(f"&{word} {label[:1].lower()}{label[1:]}" if label else f"&{word}")
+        place = document.path.name if document.path else "not saved yet"
+        self.window.setWindowTitle(f"{document.current.name} ({place})[*]")
+        self.window.setWindowModified(document.is_modified)
+        self.set_group(self.group)
+
+    def _show_busy(self, words: str) -> None:
+        for widget in (self.busy, self.cancel):
+            widget.setVisible(bool(words))
+        if words:
+            self.state.setText(words)
+        else:
+            self._show_state()
+
+    def _show_state(self) -> None:
+        if self.document.is_stale:
+            self.state.setText("Working out the metal…")
+        elif not self.cancel.isVisible():
+            self.state.setText(count_text(self.document.findings))
+        self._show_tool()
+
+    def _show_spot(self, spot_mm: tuple[float, float] | None) -> None:
+        self.readout.setText(readout(self.canvas, spot_mm))
+
+    def _show_zoom(self) -> None:
+        per_mm = self.canvas.view.px_per_mm / self.canvas.ratio
+        self.zoom.setText(f"{per_mm:.3g} px/mm")
+
+    def _show_choice(self) -> None:
+        picked = self.tools["paint"].group
+        if picked != self.group and self.tool_name == "paint":
+            self.set_group(picked)
+        if self.canvas.chosen_cells or self.canvas.chosen_segment is not None:
+            self.docks["facts"].raise_()
+
+    def _about(self) -> None:
+        QMessageBox.about(
+            self.window,
+            "About Busweave",
+            "<b>Busweave</b><p>Cell arrangements, parallel groups and busbar segments for modules of cylindrical "
+            f"cells.</p><p>{CAUTION}</p>",
+        )
+
+    # -- files --------------------------------------------------------------------------------------------------
+
+    def save(self) -> bool:
+        """Save to the document's file, asking for one if there is none; return whether it was saved."""
+        return self._save_to(self.document.path) if self.document.path else self.save_as()
+
+    def save_as(self) -> bool:
+        """Ask for a file and save to it."""
+        start = self.document.path or Path(self.window._folder()) / f"{self.document.current.name}.busweave"
+        name, _ = QFileDialog.getSaveFileName(self.window, "Save layout", str(start), "Layouts (*.busweave)")
+        if not name:
+            return False
+        path = Path(name)
+        return self._save_to(path if path.suffix else path.with_suffix(".busweave"))
+
+    def _save_to(self, path: Path) -> bool:
+        from layout_app.model.saved_file import save
+
+        try:
+            save(self.document.current, path)
+        except LayoutError as error:
+            self.message.tell(str(error))
+            return False
+        self.document.mark_saved(path)
+        memory.remember_file(path)
+        return True
+
+    def export(self) -> None:
+        """Ask what to export where, and do it."""
+        from layout_app.window.export_dialog import ExportDialog
+
+        dialog = ExportDialog(self.window, self.document)
+        dialog.exec()
+        if dialog.told:
+            self.message.tell(dialog.told, is_error=False)
+
+    def _fill_recent(self) -> None:
+        self._recent_menu.clear()
+        for path in memory.recent_files():
+            action = self._recent_menu.addAction(path.name)
+            action.setToolTip(str(path))
+            action.triggered.connect(lambda _=False, path=path: self.window.open_path(path))
+        if self._recent_menu.isEmpty():
+            self._recent_menu.addAction("Nothing yet").setEnabled(False)
+
+    # -- panels -------------------------------------------------------------------------------------------------
+
+    def remember_panels(self) -> None:
+        """Keep where the panels stand for the next window."""
+        kept = memory.settings()
+        kept.setValue("panels", self.window.saveState(PANELS_VERSION))
+        kept.setValue("geometry", self.window.saveGeometry())
+
+    def _restore_panels(self) -> None:
+        kept = memory.settings()
+        geometry, state = kept.value("geometry"), kept.value("panels")
+        if isinstance(geometry, QByteArray) and len(self.window.program.windows) <= 1:
+            self.window.restoreGeometry(geometry)
+        if isinstance(state, QByteArray):
+            self.window.restoreState(state, PANELS_VERSION)
