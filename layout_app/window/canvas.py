@@ -24,6 +24,7 @@ from layout_app.window.tools import HandTool, Tool
 from layout_app.window.view_transform import ViewTransform
 
 ARROW_STEP_PX, WHEEL_STEP = 64, 1.2
+FIT_MARGIN_PX = 58  # room for the banner above and the terminals' signs beside
 FLASH_MS, FLASH_FRAME_MS = 1800, 30
 
 
@@ -84,6 +85,7 @@ class Canvas(QWidget):
     def refresh(self) -> None:
         """Show the document as it is now."""
         document = self.document
+        is_first_metal = bool(document.segments) and not self.scene.segments
         self._show(
             replace(
                 self.scene,
@@ -94,6 +96,8 @@ class Canvas(QWidget):
                 is_stale=document.is_stale,
             )
         )
+        if is_first_metal and self._is_fitted:
+            self.fit()  # now that the tabs are known
         n_cells = len(document.layout.cells)
         kept = frozenset(cell for cell in self.chosen_cells if cell < n_cells)
         if kept != self.chosen_cells:
@@ -162,7 +166,7 @@ class Canvas(QWidget):
     def fit(self) -> None:
         """Show the whole module."""
         self._is_fitted = True
-        margin, ruler = 34 * self.ratio, overlays.RULER_PX * self.ratio
+        margin, ruler = FIT_MARGIN_PX * self.ratio, overlays.RULER_PX * self.ratio
         self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, ruler))
 
     def zoom_by(self, factor: float) -> None:

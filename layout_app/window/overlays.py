@@ -170,6 +170,8 @@ def paint_banner(painter: QPainter, canvas: Canvas) -> None:
         "through": "Both faces, seen from above (bottom dashed)",
     }[side]
     font = _font(canvas, 12, is_bold=side == "bottom")
+    if QFontMetricsF(font).horizontalAdvance(text) > canvas.view.width_px - (RULER_PX + 40) * ratio:
+        text = {"top": "Top", "bottom": "From below", "through": "Both faces"}[side]
     width = QFontMetricsF(font).horizontalAdvance(text) + 24 * ratio
     top = (RULER_PX + 10) * ratio
     box = QRectF((canvas.view.width_px + RULER_PX * ratio - width) / 2, top, width, 26 * ratio)

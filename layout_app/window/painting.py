@@ -230,8 +230,8 @@ class _Frame:
         away = np.hypot(x - middle_x, y - middle_y) or 1.0
         x += (x - middle_x) / away * (clear_px + size * 1.6)
         y += (y - middle_y) / away * (clear_px + size * 1.6)
-        self.painter.setPen(Qt.PenStyle.NoPen)
-        self.painter.setBrush(QColor("#a33a2c" if is_plus else "#26323c"))
+        self.painter.setPen(self.pen(self.theme.colour("floor"), 1.5))
+        self.painter.setBrush(QColor("#a33a2c" if is_plus else "#3a4854"))
         self.painter.drawEllipse(QPointF(x, y), size, size)
         sign_drawer(QColor("white"), is_plus)(self.painter, x, y, size * 1.5)
 
