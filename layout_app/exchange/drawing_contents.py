@@ -27,30 +27,11 @@ if TYPE_CHECKING:
 MAX_ENTITIES = 200_000  # after opening blocks; the largest rack drawn with every cell has a tenth of it
 MAX_BLOCK_DEPTH = 32  # blocks within blocks; deeper ones are a slip, or go in circles
 
-NOTES = frozenset(
-    [
-        "TEXT",
-        "MTEXT",
-        "ATTDEF",
-        "ATTRIB",
-        "DIMENSION",
-        "ARC_DIMENSION",
-        "LARGE_RADIAL_DIMENSION",
-        "LEADER",
-        "MULTILEADER",
-        "MLEADER",
-        "TOLERANCE",
-        "HATCH",
-        "MPOLYGON",
-        "POINT",
-        "TABLE",
-        "ACAD_TABLE",
-        "WIPEOUT",
-        "IMAGE",
-        "SHAPE",
-        "RTEXT",
-    ]
-)
+NOTES = {
+    *("TEXT", "MTEXT", "RTEXT", "ATTDEF", "ATTRIB", "SHAPE", "TABLE", "ACAD_TABLE", "TOLERANCE", "POINT"),
+    *("DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "MLEADER"),
+    *("HATCH", "MPOLYGON", "WIPEOUT", "IMAGE"),
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,8 +88,8 @@ def _visited(
 ) -> Iterator[tuple[Any, str, Matrix44]]:
     """Yield every entity that is not a block reference, with its layer and the way to mm."""
     for entity in entities:
-        kind = entity.dxftype()
-        layer = str(entity.dxf.get("layer", "0"))
+        kind = _printable(entity.dxftype())
+        layer = _printable(str(_attribute(entity, "layer", "0")))
         layer = inherited if layer == "0" and inherited is not None else layer
         _count(walk, kind)
         if kind != "INSERT":
@@ -117,7 +98,7 @@ def _visited(
             walk.left_out[kind, layer, reason] += 1
         else:
             block = walk.document.blocks.get(entity.dxf.name)
-            for placed in _placements(walk, entity):
+            for placed in _placements(walk, entity, layer):
                 yield from _visited(walk, block, placed * matrix, layer, (*inside, block.name.casefold()))
 
 
@@ -133,8 +114,9 @@ def _count(walk: _Walk, kind: str, more: int = 1) -> None:
 
 def _closed_block(walk: _Walk, insert: Any, layer: str, inside: tuple[str, ...]) -> str | None:
     """Return why a block reference is not opened, or None."""
-    name = str(insert.dxf.get("name", ""))
+    name = str(_attribute(insert, "name", ""))
     block = walk.document.blocks.get(name)
+    name = _printable(name)
     if block is None or block.block is None:
         return f"block {name!r} is missing"
     if block.block.is_xref or block.block.is_xref_overlay:
@@ -146,26 +128,42 @@ def _closed_block(walk: _Walk, insert: Any, layer: str, inside: tuple[str, ...])
     return _hidden(walk, insert, layer)
 
 
-def _placements(walk: _Walk, insert: Any) -> Iterator[Matrix44]:
-    """Yield the matrix of each place a block reference puts its block: one, or rows x columns of them."""
+def _placements(walk: _Walk, insert: Any, layer: str) -> list[Matrix44]:
+    """Return the matrix of each place a block reference puts its block: one, or rows x columns of them."""
     from ezdxf.math import Matrix44, Vec3
 
     dxf = insert.dxf
-    base = insert.matrix44()
-    n_rows, n_columns = max(1, dxf.row_count), max(1, dxf.column_count)
-    if n_rows * n_columns == 1:
-        yield base
-        return
-    _count(walk, "INSERT", n_rows * n_columns - 1)
-    for row in range(n_rows):
-        for column in range(n_columns):
-            step = Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation)
-            yield base * Matrix44.translate(*insert.ocs().to_wcs(step))
+    _count(walk, "INSERT", max(1, dxf.row_count) * max(1, dxf.column_count) - 1)
+    try:
+        base, ocs = insert.matrix44(), insert.ocs()
+        steps = [
+            ocs.to_wcs(Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation))
+            for row in range(max(1, dxf.row_count))
+            for column in range(max(1, dxf.column_count))
+        ]
+        return [base * Matrix44.translate(*step) for step in steps]
+    except Exception as error:  # whatever a damaged entity makes the library trip over
+        walk.left_out["INSERT", layer, _damage(error)] += 1
+        return []
+
+
+def _damage(error: Exception) -> str:
+    return _printable(f"damaged: {' '.join(str(error).split())[:80] or type(error).__name__}")
+
+
+def _attribute(entity: Any, name: str, default: object) -> object:
+    """Return an attribute of any entity, even of a kind the library does not know."""
+    return getattr(entity.dxf, name) if entity.dxf.hasattr(name) else default
+
+
+def _printable(text: str) -> str:
+    """Return text any terminal and file takes: bytes that are no text, and control characters, become "?"."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
 def _hidden(walk: _Walk, entity: Any, layer: str) -> str | None:
     """Return why an entity is not to be seen, or None. A layer asked for by name is seen whatever its state."""
-    if entity.dxf.get("invisible", 0):
+    if _attribute(entity, "invisible", 0):
         return "invisible"
     if walk.wanted is not None and layer.casefold() in walk.wanted:
         return None
@@ -180,7 +178,7 @@ def _hidden(walk: _Walk, entity: Any, layer: str) -> str | None:
 
 def _take(walk: _Walk, entity: Any, layer: str, matrix: Matrix44) -> None:
     """Add one entity to the strands or to the tally."""
-    kind = entity.dxftype()
+    kind = _printable(entity.dxftype())
     walk.layers.setdefault(layer.casefold(), layer)
     reason = _not_wanted(walk, kind, layer) or _hidden(walk, entity, layer)
     if reason is not None:
@@ -194,7 +192,7 @@ def _take(walk: _Walk, entity: Any, layer: str, matrix: Matrix44) -> None:
     except OutOfReachError as far:
         raise _size_error(walk.path, kind, layer, far.value_mm) from None
     except Exception as error:
-        walk.left_out[kind, layer, f"damaged: {' '.join(str(error).split())[:80] or type(error).__name__}"] += 1
+        walk.left_out[kind, layer, _damage(error)] += 1
         return
     walk.n_edges += len(edges)
     if walk.n_edges > MAX_ENTITIES:

@@ -91,7 +91,7 @@ def curve_edges(entity: Any, matrix: Matrix44) -> tuple[Edges, bool]:
     OutOfReachError : a coordinate no housing can have
     """
     edges, closed = _READERS[entity.dxftype()](entity, matrix)
-    require_in_reach(edges.starts_mm, edges.ends_mm)
+    require_in_reach(edges.starts_mm, edges.ends_mm, edges.bulges * edges.chords_mm / 2)  # the last: how far arcs rise
     if not np.isfinite(edges.bulges).all():
         raise OutOfReachError(np.nan)
     return edges, closed

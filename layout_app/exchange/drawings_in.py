@@ -11,7 +11,6 @@ from layout_app.exchange.drawing_contents import Contents, drawing_contents
 from layout_app.exchange.drawing_errors import DrawingSizeError
 from layout_app.exchange.drawing_file import open_drawing
 from layout_app.exchange.drawing_loops import DrawnLoop, closed_loops
-from layout_app.exchange.drawing_roles import with_roles
 from layout_app.exchange.drawing_units import (
     AS_ASKED,
     ASSUMED,
@@ -110,6 +109,8 @@ def read_drawing(
     DrawingError : the file or what is drawn is not usable; the kinds are in drawing_errors
     ValueOutOfRangeError : an unknown unit, or a joining distance out of range
     """
+    from layout_app.exchange.drawing_roles import with_roles  # brings shapely, which reading a layout does not need
+
     require_number("joining distance", join_mm, least=0.0, most=MOST_JOIN_MM)
     path = Path(path)
     asked = None if units is None else unit_named(units)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -98,7 +99,7 @@ def free_polygon(corners: Sequence[Sequence[float]]) -> Contour:
     rows = [_corner(number, corner) for number, corner in enumerate(corners, start=1)]
     if rows[0][:2] == rows[-1][:2]:
         rows.pop()
-    for number, (one, other) in enumerate(zip(rows, rows[1:], strict=False), start=1):
+    for number, (one, other) in enumerate(pairwise(rows), start=1):
         if one[:2] == other[:2]:
             raise OutlineShapeError(f"Corners {number} and {number + 1} are the same point. Drop one.", one[:2])
     table = np.array(rows)
@@ -111,7 +112,7 @@ def free_polygon(corners: Sequence[Sequence[float]]) -> Contour:
 
 def _corner(number: int, corner: Sequence[float]) -> tuple[float, float, float]:
     """Return corner `number` as x, y, bulge."""
-    if isinstance(corner, str) or len(corner) not in (2, 3):
+    if len(corner) not in (2, 3):
         raise ValueOutOfRangeError(f"corner {number}", corner, "x, y or x, y, bulge")
     x, y, bulge = (*corner, 0.0)[:3]
     require_number(f"x of corner {number}", x, least=-FARTHEST_MM, most=FARTHEST_MM)
