@@ -24,10 +24,11 @@ from layout_app.exchange.wording import file_name
 from layout_app.model.errors import FileError, LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
 LIST_NAME = "exported_files.json"
-Progress = Callable[[str], None]  # called with the path of each file made; may raise to cancel
+Progress = Callable[[float], None]  # called with the share done, 0 to 1, as each file is made; may raise to cancel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,10 +39,16 @@ class Content:
     segments: Sequence[Segment]
     figures: Sequence[Figure]
     findings: Sequence[Finding]
+    necks: Sequence[Neck | None]
     dxf_version: str
 
 
-Maker = Callable[[Content], Iterable[tuple[str, bytes]]]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One kind of export: what makes its (path, content) pairs, and how many there will be."""
+
+    make: Callable[[Content], Iterable[tuple[str, bytes]]]
+    n_files: Callable[[Content], int]
 
 
 def _dxf(content: Content) -> Iterable[tuple[str, bytes]]:
@@ -49,7 +56,7 @@ def _dxf(content: Content) -> Iterable[tuple[str, bytes]]:
 
 
 def _tables(content: Content) -> Iterator[tuple[str, bytes]]:
-    for path, data in tables(content.layout, content.segments):
+    for path, data in tables(content.layout, content.segments, content.necks):
         yield f"tables/{path}", data
 
 
@@ -59,10 +66,16 @@ def _sheets(content: Content) -> Iterator[tuple[str, bytes]]:
 
 
 def _report(content: Content) -> Iterator[tuple[str, bytes]]:
-    yield "report.html", report(content.layout, content.segments, content.figures, content.findings).encode()
+    page = report(content.layout, content.segments, content.figures, content.findings, content.necks)
+    yield "report.html", page.encode()
 
 
-KINDS: dict[str, Maker] = {"dxf": _dxf, "tables": _tables, "drawings": _sheets, "report": _report}
+KINDS: dict[str, Kind] = {
+    "dxf": Kind(make=_dxf, n_files=lambda content: 3 + sum(bool(segment.pieces) for segment in content.segments)),
+    "tables": Kind(make=_tables, n_files=lambda _: 5),
+    "drawings": Kind(make=_sheets, n_files=lambda _: 3),
+    "report": Kind(make=_report, n_files=lambda _: 1),
+}
 
 
 def export(
@@ -72,6 +85,7 @@ def export(
     findings: Sequence[Finding],
     folder: Path | str,
     *,
+    necks: Sequence[Neck | None] = (),
     only: Iterable[str] | None = None,
     dxf_version: str = "R2010",
     progress: Progress | None = None,
@@ -81,10 +95,11 @@ def export(
     Parameters
     ----------
     folder : created when missing; NAME is the layout's name made fit for a file system
+    necks : the narrowest section of each segment, for the table of segments and the report
     only : the kinds wanted, out of KINDS; None means all
     dxf_version : "R2010" or "R12"
-    progress : called with the path of each file once it is made; what it raises ends the export before its kind is
-        written
+    progress : called with the share of files made, 0 to 1; what it raises ends the export, and nothing of the kind in
+        hand is written
 
     Raises
     ------
@@ -96,15 +111,18 @@ def export(
         segments=segments,
         figures=figures,
         findings=findings,
+        necks=necks,
         dxf_version=require_version(dxf_version),
     )
     target = _Folder(Path(folder) / file_name(layout.name))
+    n_made, n_files = 0, sum(KINDS[kind].n_files(content) for kind in kinds)
     for kind in kinds:
         files = {}
-        for path, data in KINDS[kind](content):
+        for path, data in KINDS[kind].make(content):
             files[path] = data
+            n_made += 1
             if progress is not None:
-                progress(path)
+                progress(n_made / n_files)
         target.put(kind, files)
     return tuple(target.written)
 

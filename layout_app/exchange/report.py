@@ -9,10 +9,11 @@ from layout_app.checks.findings import SEVERITIES, Finding
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheets import STYLE as PICTURE_STYLE
 from layout_app.exchange.sheets import picture
-from layout_app.exchange.tables import joins, step_rows
+from layout_app.exchange.tables import joins, neck_values, step_rows
 from layout_app.exchange.wording import CAUTION
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, number_text
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
 UNITS = {"v": "V", "a": "A", "mm": "mm", "k": "K", "c": "°C", "ohm": "Ω"}  # as names of limits end
@@ -41,7 +42,13 @@ figcaption { font-size: 8.5pt; color: #5c636b; margin-top: 1.5mm } .free { white
 """
 
 
-def report(layout: Layout, segments: Sequence[Segment], figures: Sequence[Figure], findings: Sequence[Finding]) -> str:
+def report(
+    layout: Layout,
+    segments: Sequence[Segment],
+    figures: Sequence[Figure],
+    findings: Sequence[Finding],
+    necks: Sequence[Neck | None] = (),
+) -> str:
     """Return the report as one HTML page without scripts or links to other files."""
     parts = [
         f'<p class="warn">{escape(CAUTION)}</p>',
@@ -51,7 +58,7 @@ def report(layout: Layout, segments: Sequence[Segment], figures: Sequence[Figure
         _section("Findings", _findings(findings)),
         _section("Figures", _figures(figures)),
         _section("Faces", "".join(_faces(layout, segments))),
-        _section("Segments", _segments(segments)),
+        _section("Segments", _segments(layout, segments, necks)),
         _section("Series order", _steps(layout)),
         _section("Assumptions", _assumptions(layout)),
     ]
@@ -176,19 +183,25 @@ def _faces(layout: Layout, segments: Sequence[Segment]) -> Iterable[str]:
         yield f"<figure>{picture(view)}<figcaption>{escape(words)}</figcaption></figure>"
 
 
-def _segments(segments: Sequence[Segment]) -> str:
+def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None]) -> str:
+    by_number = {neck.segment: neck for neck in necks if neck is not None}
     rows = [
         (
             str(segment.number), segment.face, escape(joins(segment, len(segments) - 1)),
             str(len(segment.window_cells)), f"{segment.area_mm2:.1f}", f"{segment.mass_g:.2f}",
             f"{segment.perimeter_mm:.1f}", f"{segment.cut_length_mm:.1f}",
+            *(str(value) for value in neck_values(layout, segment, by_number.get(segment.number))),
             escape(f"{segment.thickness_mm:g} mm {segment.material.name}"),
         )
         for segment in segments
     ]  # fmt: skip
     total_g = sum(segment.mass_g for segment in segments)
-    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Perimeter mm", "Cut mm", "Sheet")
-    return _table(header, rows, (0, 3, 4, 5, 6, 7)) + f"<p>All segments together: {number_text(total_g)} g.</p>"
+    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "A/mm²", "Sheet")
+    words = (
+        f"<p>All segments together: {number_text(total_g)} g. A/mm² is the mean across the neck, the narrowest "
+        "section, at the design current; empty where neck or current is not known.</p>"
+    )
+    return _table(header, rows, (0, 3, 4, 5, 6, 7, 8, 9)) + words
 
 
 def _steps(layout: Layout) -> str:

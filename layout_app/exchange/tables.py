@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
@@ -18,6 +19,7 @@ from layout_app.exchange.wording import one_line
 from layout_app.geometry.neighbours import neighbours
 from layout_app.model.layouts import Layout
 from layout_app.planning.steps import steps
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
 Value = str | int | float
@@ -27,7 +29,7 @@ CELL_HEADER = ("cell", "x_mm", "y_mm", "group", "positive_end", "top_segment", "
 JOINT_HEADER = ("face", "segment", "hole", "cell", "end", "x_mm", "y_mm", "window_diameter_mm")
 SEGMENT_HEADER = (
     "segment", "face", "joins", "positive_ends", "negative_ends", "pieces", "area_mm2", "mass_g", "perimeter_mm",
-    "cut_length_mm", "thickness_mm", "material",
+    "cut_length_mm", "thickness_mm", "material", "neck_mm", "neck_density_a_mm2",
 )  # fmt: skip
 STEP_HEADER = (
     "group", "cells", "positive_end", "negative_segment", "positive_segment", "nominal_v", "full_v",
@@ -38,15 +40,17 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 REACH_PITCHES = 1.5  # how far neighbours may stand apart: as geometry.neighbours advises
 
 
-def tables(layout: Layout, segments: Sequence[Segment]) -> Iterator[tuple[str, bytes]]:
-    """Yield (path, content) of every table."""
+def tables(
+    layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None] = ()
+) -> Iterator[tuple[str, bytes]]:
+    """Yield (path, content) of every table; `necks` holds the narrowest section of each segment, where known."""
     yield "cells.csv", csv_bytes(CELL_HEADER, cell_rows(layout, segments))
     yield "joints.csv", csv_bytes(JOINT_HEADER, joint_rows(layout, segments))
     mirror_x_mm = length(mirror_line_mm(layout))
     below = ["x_from_below_mm" if name == "x_mm" else name for name in JOINT_HEADER]
     rows = ((*row, mirror_x_mm) for row in joint_rows(layout, segments, from_below=True))
     yield "joints_bottom_seen_from_below.csv", csv_bytes((*below, "mirrored_about_x_mm"), rows)
-    yield "segments.csv", csv_bytes(SEGMENT_HEADER, segment_rows(segments))
+    yield "segments.csv", csv_bytes(SEGMENT_HEADER, segment_rows(layout, segments, necks))
     yield "steps.csv", csv_bytes(STEP_HEADER, step_rows(layout))
 
 
@@ -101,16 +105,26 @@ def joint_rows(layout: Layout, segments: Sequence[Segment], *, from_below: bool 
                 yield face, segment, number, cell + 1, end, length(x), length(y), length(2 * radius)
 
 
-def segment_rows(segments: Sequence[Segment]) -> Iterator[Row]:
-    """Yield a row per segment."""
+def segment_rows(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None] = ()) -> Iterator[Row]:
+    """Yield a row per segment; current densities are those at the design current."""
+    by_number = {neck.segment: neck for neck in necks if neck is not None}
     for segment in segments:
         n_positive = int(segment.is_positive_end.sum())
         yield (
             segment.number, segment.face, joins(segment, len(segments) - 1), n_positive,
             len(segment.window_cells) - n_positive, len(segment.pieces), round(segment.area_mm2, 2),
             round(segment.mass_g, 3), round(segment.perimeter_mm, 2), round(segment.cut_length_mm, 2),
-            segment.thickness_mm, segment.material.name,
+            segment.thickness_mm, segment.material.name, *neck_values(layout, segment, by_number.get(segment.number)),
         )  # fmt: skip
+
+
+def neck_values(layout: Layout, segment: Segment, neck: Neck | None) -> tuple[Value, Value]:
+    """Return width, mm, and current density at the design current, A/mm²; empty where they are not known."""
+    if neck is None:
+        return "", ""
+    density_a_mm2 = neck.density_a_mm2(layout.design_current_a, segment.thickness_mm)
+    is_known = layout.design_current_a > 0 and math.isfinite(density_a_mm2)
+    return length(neck.width_mm), round(density_a_mm2, 2) if is_known else ""
 
 
 def joins(segment: Segment, n_series: int) -> str:

@@ -9,6 +9,7 @@ import os
 import shutil
 import subprocess
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -19,6 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.exchange import dxf_layers as layers
+from layout_app.exchange.drawings_in import read_drawing
 from layout_app.exchange.drawings_out import dxf_files
 from layout_app.exchange.face_views import DIGIT_WIDTH, FaceView
 from layout_app.geometry.contours import Contour
@@ -218,8 +220,6 @@ def test_a_housing_that_is_a_circle_is_drawn_as_one(tmp_path):
     layout = rover_layout()
     canister = Contour.circle(1283.75, -407.5, 90.0)
     housing = type(layout.housing)(outline=canister, keep_outs=layout.housing.keep_outs)
-    from dataclasses import replace
-
     [drawn] = drawn_contours(written(tmp_path, replace(layout, housing=housing))["top_face.dxf"], layers.HOUSING)
     assert drawn.as_circle == pytest.approx((1283.75, -407.5, 90.0))
 
@@ -241,6 +241,36 @@ def test_markup_in_a_name_is_not_obeyed(tmp_path):
 def test_the_smallest_modules_are_drawn_too(tmp_path, changes):
     for path in written(tmp_path, rover_layout(**changes)).values():
         assert not ezdxf.readfile(path).audit().fixes
+
+
+def turned_to_first(contour: Contour) -> np.ndarray:
+    """Return (n, 3) vertices and bulges, counter-clockwise from the lowest left vertex: where a loop starts is free."""
+    loop = contour.counter_clockwise()
+    rows = np.column_stack([loop.vertices_mm, loop.bulges])
+    return np.roll(rows, -int(np.lexsort(loop.vertices_mm.round(6).T)[0]), axis=0)
+
+
+def assert_same_contours(found, wanted) -> None:
+    """Circles by centre and radius, all else vertex by vertex."""
+    assert len(found) == len(wanted)
+    circles = [sorted(np.round(c.as_circle, 6).tolist() for c in side if c.as_circle) for side in (found, wanted)]
+    np.testing.assert_allclose(*circles, atol=2e-6)
+    others = [sorted(turned_to_first(c).tolist() for c in side if not c.as_circle) for side in (found, wanted)]
+    assert len(others[0]) == len(others[1])
+    for ours, theirs in zip(*others, strict=True):
+        np.testing.assert_allclose(ours, theirs, atol=1e-9)
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_importing_our_own_files_gives_back_the_same_contours(tmp_path, version):
+    layout = rover_layout()
+    files = written(tmp_path, layout, version)
+    housing = read_drawing(files["top_face.dxf"], units="mm", layer=(layers.HOUSING, layers.KEEP_OUT))
+    assert_same_contours([housing.outline, *housing.keep_outs], [layout.housing.outline, *layout.housing.keep_outs])
+    for segment in rover_segments(layout):
+        cut = read_drawing(files[segment_file(segment)], units="mm")  # no filter: there is nothing else in it
+        circles = [Contour.circle(*circle) for circle in segment.circles_mm.tolist()]
+        assert_same_contours([cut.outline, *cut.keep_outs], [*segment.contours(), *circles])
 
 
 def label_boxes(view: FaceView) -> list[shapely.Polygon]:

@@ -133,12 +133,12 @@ def test_a_full_disk_is_told_and_leaves_the_earlier_file_whole(tmp_path, monkeyp
     assert not [name for name in names(tmp_path) if name.endswith(".part")]
 
 
-def test_progress_hears_of_each_file_and_may_end_the_export(tmp_path):
-    heard: list[str] = []
+def test_progress_climbs_to_one_file_by_file_and_may_end_the_export(tmp_path):
+    heard: list[float] = []
     files = exported(tmp_path, progress=heard.append)
-    assert [str(file.relative_to(tmp_path / "orchard_rover")) for file in files] == heard
+    assert heard == pytest.approx([(k + 1) / len(files) for k in range(len(files))])
 
-    def stop(_path: str) -> None:
+    def stop(_share: float) -> None:
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):

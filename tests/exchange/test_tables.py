@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from layout_app.exchange.tables import FORMULA_STARTS, csv_bytes, plain, tables
 from layout_app.model.layouts import Layout
+from layout_app.plates.necks import Neck
 
 from .builders import COPPER, rover_layout, rover_segments
 
@@ -82,6 +83,15 @@ def test_segments_give_what_can_be_worked_out_by_hand():
     assert float(rows[2]["mass_g"]) == pytest.approx(area * 0.5 * COPPER.density_kg_m3 * 1e-6, abs=5e-4)
     assert float(rows[2]["perimeter_mm"]) == pytest.approx(perimeter, abs=0.005)
     assert float(rows[2]["cut_length_mm"]) == pytest.approx(perimeter + 4 * 2 * math.pi * 11, abs=0.005)
+
+
+def test_a_known_neck_is_told_with_its_current_density():
+    layout = rover_layout(3, 4)  # 40 A through 0.5 mm of sheet
+    segments = rover_segments(layout)
+    neck = Neck(segment=2, width_mm=10.0, lines_mm=())
+    rows = list(csv.DictReader(io.StringIO(dict(tables(layout, segments, (None, neck)))["segments.csv"].decode())))
+    assert (rows[2]["neck_mm"], rows[2]["neck_density_a_mm2"]) == ("10.0", "8.0")  # 40 / (10 * 0.5)
+    assert (rows[1]["neck_mm"], rows[1]["neck_density_a_mm2"]) == ("", "")
 
 
 def test_steps_climb_by_one_cell_voltage_a_group():
