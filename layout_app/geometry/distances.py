@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -28,44 +29,62 @@ def signed_distances_mm(contour: Contour, points_mm: PointArray) -> FloatArray:
     [5.0, -2.0]
     """
     points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+    edges = _edges(contour)
+    if edges.circle is not None:
+        x, y, radius = edges.circle
+        return np.asarray(radius - np.hypot(points[:, 0] - x, points[:, 1] - y), dtype=np.float64)
     step = max(1, BLOCK // len(contour.bulges))
     blocks = [points[k : k + step] for k in range(0, len(points), step)]
-    signed = [np.where(_inside(contour, b), 1.0, -1.0) * _distances_mm(contour, b) for b in blocks]
+    signed = [np.where(_inside(edges, b), 1.0, -1.0) * _distances_mm(edges, b) for b in blocks]
     return np.concatenate(signed) if signed else np.empty(0)
 
 
-def _distances_mm(contour: Contour, points_mm: PointArray) -> FloatArray:
-    """(n,): unsigned distance to the nearest edge."""
-    nearest = np.full(len(points_mm), np.inf)
-    if not contour.is_arc.all():
-        nearest = np.minimum(nearest, _straight_distances_mm(contour, points_mm))
-    if contour.is_arc.any():
-        nearest = np.minimum(nearest, _arc_distances_mm(contour, points_mm))
-    return nearest
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """A loop's edges as columns: straight ones (x, y, dx, dy, length²), arcs, and the pieces rays are counted with."""
+
+    straight: FloatArray  # (5, s)
+    arcs: FloatArray  # (10, a): centre x, y; radius; start x, y; end x, y; unit vector to the middle; cos of half
+    pieces: FloatArray  # (9, m), see _rising_pieces
+    circle: tuple[float, float, float] | None
 
 
-def _straight_distances_mm(contour: Contour, points_mm: PointArray) -> FloatArray:
-    start = contour.vertices_mm[~contour.is_arc]
-    dx, dy = (contour.ends_mm[~contour.is_arc] - start).T
-    x, y = points_mm[:, 0, None] - start[:, 0], points_mm[:, 1, None] - start[:, 1]
+@lru_cache(maxsize=64)
+def _edges(contour: Contour) -> _Edges:
+    arc, start, end, bulges = contour.is_arc, contour.vertices_mm, contour.ends_mm, contour.bulges
+    dx, dy = (end[~arc] - start[~arc]).T
     length_sq = np.maximum(dx * dx + dy * dy, np.finfo(float).tiny)  # a null edge is its start vertex
+    straight = np.vstack([start[~arc].T, dx, dy, length_sq])
+    middle = arc_middles(start[arc], end[arc], bulges[arc])
+    radii, cos_half = contour.arc_radii_mm[arc], np.cos(2 * np.arctan(bulges[arc]))
+    arcs = np.vstack([contour.arc_centres_mm[arc].T, radii, start[arc].T, end[arc].T, middle.T, cos_half])
+    return _Edges(straight, arcs, _rising_pieces(contour).T, contour.as_circle)
+
+
+def _distances_mm(edges: _Edges, points_mm: PointArray) -> FloatArray:
+    """(n,): unsigned distance to the nearest edge."""
+    x, y = points_mm[:, 0, None], points_mm[:, 1, None]
+    nearest = np.minimum(
+        _straight_distances_mm(edges.straight, x, y).min(axis=1, initial=np.inf),
+        _arc_distances_mm(edges.arcs, x, y).min(axis=1, initial=np.inf),
+    )
+    return np.asarray(nearest, dtype=np.float64)
+
+
+def _straight_distances_mm(straight: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
+    start_x, start_y, dx, dy, length_sq = straight
+    x, y = x - start_x, y - start_y
     along = np.clip((x * dx + y * dy) / length_sq, 0.0, 1.0)
-    return np.asarray(np.hypot(x - along * dx, y - along * dy).min(axis=1), dtype=np.float64)
+    return np.asarray(np.hypot(x - along * dx, y - along * dy), dtype=np.float64)
 
 
-def _arc_distances_mm(contour: Contour, points_mm: PointArray) -> FloatArray:
+def _arc_distances_mm(arcs: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
     """A point in the arc's sector is | r - R | away from it, any other as far as the nearer end."""
-    arc = contour.is_arc
-    start, end, bulges = contour.vertices_mm[arc], contour.ends_mm[arc], contour.bulges[arc]
-    centres, radii = contour.arc_centres_mm[arc], contour.arc_radii_mm[arc]
-    middle = arc_middles(start, end, bulges)
-    x, y = points_mm[:, 0, None] - centres[:, 0], points_mm[:, 1, None] - centres[:, 1]
-    r = np.hypot(x, y)
-    in_sector = x * middle[:, 0] + y * middle[:, 1] >= r * np.cos(2 * np.arctan(bulges))
-    to_start = np.hypot(points_mm[:, 0, None] - start[:, 0], points_mm[:, 1, None] - start[:, 1])
-    to_end = np.hypot(points_mm[:, 0, None] - end[:, 0], points_mm[:, 1, None] - end[:, 1])
-    away = np.where(in_sector, np.abs(r - radii), np.minimum(to_start, to_end))
-    return np.asarray(away.min(axis=1), dtype=np.float64)
+    centre_x, centre_y, radius, start_x, start_y, end_x, end_y, middle_x, middle_y, cos_half = arcs
+    r = np.hypot(x - centre_x, y - centre_y)
+    in_sector = (x - centre_x) * middle_x + (y - centre_y) * middle_y >= r * cos_half
+    to_ends = np.minimum(np.hypot(x - start_x, y - start_y), np.hypot(x - end_x, y - end_y))
+    return np.asarray(np.where(in_sector, np.abs(r - radius), to_ends), dtype=np.float64)
 
 
 def arc_middles(start_mm: PointArray, end_mm: PointArray, bulges: FloatArray) -> PointArray:
@@ -78,13 +97,13 @@ def arc_middles(start_mm: PointArray, end_mm: PointArray, bulges: FloatArray) ->
     return np.asarray(right / np.hypot(*right.T)[:, None], dtype=np.float64)
 
 
-def _inside(contour: Contour, points_mm: PointArray) -> BoolArray:
+def _inside(edges: _Edges, points_mm: PointArray) -> BoolArray:
     """Whether a ray to the right crosses the loop an odd number of times.
 
     Arcs are cut at their highest and lowest points, and every piece owns its lower end but not its upper one, so rays
     through vertices count right. Points on the loop itself may fall on either side: their distance is zero.
     """
-    low, high, x_start, y_start, slope, centre_x, centre_y, radius, side = _rising_pieces(contour).T
+    low, high, x_start, y_start, slope, centre_x, centre_y, radius, side = edges.pieces
     x, y = points_mm[:, 0, None], points_mm[:, 1, None]
     level = (low <= y) & (y < high)
     straight_x = x_start + slope * (y - y_start)
@@ -93,7 +112,6 @@ def _inside(contour: Contour, points_mm: PointArray) -> BoolArray:
     return np.asarray(crossing.sum(axis=1) % 2 == 1, dtype=np.bool_)
 
 
-@lru_cache(maxsize=64)
 def _rising_pieces(contour: Contour) -> FloatArray:
     """(m, 9): pieces along which y only rises or only falls; side is ±1 for the right or left half of a circle."""
     pieces: list[tuple[float, ...]] = []

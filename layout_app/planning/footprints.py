@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -56,6 +56,11 @@ class Footprint:
             keep_out_mm=housing.keep_out_clearance_mm + diameter_mm / 2,
         )
 
+    def moved(self, dx_mm: float, dy_mm: float) -> Footprint:
+        """Return the footprint shifted by (dx, dy)."""
+        outline, *keep_outs = (loop.moved(dx_mm, dy_mm) for loop in (self.outline, *self.keep_outs))
+        return replace(self, outline=outline, keep_outs=tuple(keep_outs))
+
     def margins_mm(self, points_mm: PointArray) -> FloatArray:
         """Return how much further from wall and keep-outs each point is than it must be, mm; negative: not allowed.
 
@@ -101,16 +106,10 @@ class Footprint:
         return sum(1 - len(part.interiors) for part in self.region.geoms)
 
 
-def require_room(housing: Housing, diameter_mm: float) -> None:
-    """Raise NoRoomError unless at least one cell of this diameter fits."""
-    if not Footprint.from_housing(housing, diameter_mm).region.is_empty:
-        return
-    raise NoRoomError(
-        diameter_mm,
-        _largest_diameter_mm(housing, diameter_mm),
-        housing.wall_clearance_mm,
-        housing.keep_out_clearance_mm,
-    )
+def no_room_error(housing: Housing, diameter_mm: float) -> NoRoomError:
+    """Return the error that tells how large a cell could be, for a housing this one does not fit."""
+    largest_mm = _largest_diameter_mm(housing, diameter_mm)
+    return NoRoomError(diameter_mm, largest_mm, housing.wall_clearance_mm, housing.keep_out_clearance_mm)
 
 
 def _largest_diameter_mm(housing: Housing, too_large_mm: float) -> float:
