@@ -24,6 +24,8 @@ from layout_app.planning.threads import mended_thread
 SAME_LEVEL = 0.02  # of the pitch: cells of one row differ by less, rounding included
 LANE_SHIFT = 0.6  # of a cell spacing: how far a lane's border may be moved to lie between two rows
 RAGGED_ROWS = 3.0  # depth of the far end that is made compact when sites are left out
+ROW_DISTANCE = math.sqrt(3) / 2  # of the pitch, in a hexagonal lattice: P cells one above the other are this high
+OUT_OF_REACH = 1e6  # added to how far along a site is that shall stay free
 EDGE_DEPTH = 0.75  # of the pitch: cells this close to the outermost one stand at the edge
 
 
@@ -50,7 +52,9 @@ class Plan:
     handicap: float
 
 
-FIRST, BENT, FIDDLY = 1.0, 1.1, 1.2
+# how much longer borders must be, as a ratio, for a chain to follow the bends of a footprint instead of straight lines,
+# and to run across the footprint by turns, where it may end at the side
+FIRST, BENT, BY_TURNS = 1.0, 1.1, 1.5
 
 
 def plans(links: Links, request: Request) -> Iterator[Plan]:
@@ -109,25 +113,40 @@ def _swept(links: Links, request: Request, along: FloatArray, across: FloatArray
         for side in (across[kept], -across[kept]):
             n_lanes = lane_count(side, request)
             yield Plan(kept[lanes(along[kept], side, n_lanes)], handicap)
+            if n == 0 and n_lanes == 2:
+                yield Plan(kept[lanes(along[kept], side, n_lanes, between_rows=False)], handicap)
             if n == 0:
                 yield Plan(kept[lanes(along[kept], side, n_lanes + 2)], handicap)
             if n == 0 and n_lanes > 2:
-                yield Plan(kept[_by_slabs(along[kept], side, request)], handicap * FIDDLY)
+                yield Plan(kept[_by_slabs(along[kept], side, request)], handicap * BY_TURNS)
 
 
 def _choices(links: Links, request: Request, along: FloatArray, across: FloatArray) -> Iterator[IntArray]:
-    """Yield sets of S · P cells: without the far end, or, where whole rows are to spare, without one side."""
+    """Yield sets of S · P cells: without the far end, and, where that leaves enough, without one side as well.
+
+    What is left is then narrow enough for each group to span it, so that fewer turns are needed.
+    """
     yield _kept(links, request, along, across)
-    if links.n_cells - request.n_cells > float(np.ptp(along)) and request.n_parallel <= float(np.ptp(across)):
-        yield _kept(links, request, across, along)
-        yield _kept(links, request, -across, along)
+    n_lanes = least_lanes(request.chain)
+    if lane_count(across, request) == n_lanes:
+        return
+    width = request.n_parallel * ROW_DISTANCE * n_lanes
+    for side in (across, -across):
+        is_beyond = side > side.min() + width
+        if is_beyond.any() and (~is_beyond).sum() >= request.n_cells:
+            yield _kept(links, request, along + OUT_OF_REACH * is_beyond, across)
+
+
+def least_lanes(chain: Chain) -> int:
+    """Return how many lanes a chain has at least: there, or there and back."""
+    return 1 if chain == "straight" else 2
 
 
 def lane_count(across: FloatArray, request: Request) -> int:
     """Return the least number of lanes, odd for a straight chain and even for a folded one, that a group can span."""
     width = float(np.ptp(across)) + 1
     least = math.ceil(width / max(request.n_parallel, 1) - 0.05)
-    wanted = 1 if request.chain == "straight" else 2
+    wanted = least_lanes(request.chain)
     return min(max(wanted, least + (least - wanted) % 2), max(1, len(across)))
 
 
@@ -150,12 +169,13 @@ def _tidied(links: Links, used: BoolArray, along: FloatArray) -> BoolArray:
     Only the last few rows are touched, so that a chain that need not end there is not rounded off everywhere.
     """
     used = used.copy()
-    near_end = along > along[used].max() - RAGGED_ROWS
+    end = along[used].max()
+    near_end = along > end - RAGGED_ROWS
     i, j = links.pairs.T
     for _ in range(int(near_end.sum())):
         n_used = np.bincount(i[used[j]], minlength=len(used)) + np.bincount(j[used[i]], minlength=len(used))
         gives = np.where(used & near_end, n_used, 99)
-        takes = np.where(used | (links.n_neighbours <= 1), -1, n_used)
+        takes = np.where(used | (links.n_neighbours <= 1) | (along > end + RAGGED_ROWS), -1, n_used)
         worst = int(np.argmin(gives))
         takes[links.around[worst]] -= 1
         best = int(np.argmax(takes))
@@ -165,14 +185,17 @@ def _tidied(links: Links, used: BoolArray, along: FloatArray) -> BoolArray:
     return used
 
 
-def lanes(along: FloatArray, across: FloatArray, n_lanes: int) -> IntArray:
+def lanes(along: FloatArray, across: FloatArray, n_lanes: int, *, between_rows: bool = True) -> IntArray:
     """Return the order that drives `n_lanes` lanes of nearly the same number of cells there and back by turns.
 
-    `along` and `across` are in steps of about one cell.
+    `along` and `across` are in steps of about one cell. A lane ends between two rows where rows run along it, unless
+    `between_rows` is False: then all have the same number of cells, give or take one.
     """
     n = len(along)
     by_side = np.lexsort((along, _levels(across)))
-    ends = [_between_rows(across[by_side], round(n * k / n_lanes), n / n_lanes) for k in range(1, n_lanes)]
+    ends = [round(n * k / n_lanes) for k in range(1, n_lanes)]
+    if between_rows:
+        ends = [_between_rows(across[by_side], end, n / n_lanes) for end in ends]
     lane = np.empty(n, dtype=np.int64)
     lane[by_side] = np.searchsorted(np.array(ends), np.arange(n), side="right")
     there = lane % 2 == 0
