@@ -60,10 +60,11 @@ def arrangements(
 ) -> tuple[Arrangement, ...]:
     """Return the best arrangement of each kind and row direction, most cells first.
 
-    Rows are laid along the housing's straight edges (at most six directions, for compressed lattices two, the longest in
-    total) and at right angles to them. In small and mostly curved housings hexagonal and square lattices are also
-    turned through all angles; the best is added where it holds more than every other of its kind. A hexagonal lattice is the compressed one that is not compressed at all: where it
-    holds more than each compressed one, it is among the results even if only "compressed" was asked for.
+    Rows are laid along the housing's straight edges (at most six directions, for compressed lattices two, the longest
+    in total) and at right angles to them. In small and in mostly curved housings hexagonal and square lattices are also
+    turned through all angles; the best is added where it holds more than every other of its kind. A hexagonal lattice
+    is the compressed one that is not compressed at all: where it holds more than each compressed one, it is among the
+    results even if only "compressed" was asked for.
 
     Parameters
     ----------

@@ -84,8 +84,8 @@ class Footprint:
         """
         import shapely
 
-        allowed = self.outline.polygon(FLAT_MM).buffer(-(self.wall_mm - FLAT_MM), quad_segs=_quad_segs(self.wall_mm))
-        reach_mm = self.keep_out_mm - FLAT_MM
+        wall_mm, reach_mm = (max(least - FLAT_MM - 2 * TOUCH_MM, 0.0) for least in (self.wall_mm, self.keep_out_mm))
+        allowed = self.outline.polygon(FLAT_MM).buffer(-wall_mm, quad_segs=_quad_segs(wall_mm))
         barred = [loop.polygon(FLAT_MM).buffer(reach_mm, quad_segs=_quad_segs(reach_mm)) for loop in self.keep_outs]
         left = shapely.difference(allowed, shapely.union_all(barred)) if barred else allowed
         return shapely.multipolygons([part for part in shapely.get_parts(left) if part.geom_type == "Polygon"])
