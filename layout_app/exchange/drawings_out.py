@@ -12,7 +12,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from layout_app.exchange import dxf_layers as layers
-from layout_app.exchange.dxf_layers import DxfVersion, new_drawing, require_version, without_dates
+from layout_app.exchange.dxf_bulk import Bulk
+from layout_app.exchange.dxf_layers import DxfVersion, as_we_write, new_drawing, require_version
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.hole_table import HEADINGS, HoleTable
 from layout_app.exchange.wording import CAUTION, drawing_text
@@ -117,6 +118,7 @@ class _Sheet:
         self.diameter_mm = view.layout.cell_type.diameter_mm
         self.drawing = new_drawing(version, self.diameter_mm)
         self.space = self.drawing.modelspace()
+        self.bulk = Bulk(self.drawing, version)
         boxes = [view.bounds_mm] if bounds_of is None else [piece.outline.bounds_mm for piece in bounds_of.pieces]
         self.x_min, self.y_min = np.array(boxes)[:, :2].min(axis=0).tolist()
         self.x_max, self.y_max = np.array(boxes)[:, 2:].max(axis=0).tolist()
@@ -134,7 +136,7 @@ class _Sheet:
         add(points, format="xyb", close=True, dxfattribs={"layer": layer})
 
     def circle(self, x_mm: float, y_mm: float, radius_mm: float, layer: str) -> None:
-        self.space.add_circle((x_mm, y_mm), radius_mm, {"layer": layer})
+        self.bulk.circle(x_mm, y_mm, radius_mm, layer)
 
     def cells(self) -> None:
         """Draw every can and its group's number."""
@@ -168,8 +170,7 @@ class _Sheet:
         for (x, y, radius), positive in zip(holes.circles_mm.tolist(), holes.is_positive.tolist(), strict=True):
             size = 0.6 * radius
             name = layers.PLUS if positive else layers.MINUS
-            attributes = {"layer": layers.POLARITY, "xscale": size, "yscale": size, "zscale": size}
-            self.space.add_blockref(name, (x, y + 0.4 * radius), attributes)
+            self.bulk.block(name, x, y + 0.4 * radius, size, layers.POLARITY)
 
     # -- to read ------------------------------------------------------------------------------------------------
 
@@ -177,8 +178,7 @@ class _Sheet:
         """Write a number centred on label = (x, y, height); a height of 0 means no room was found."""
         x_mm, y_mm, height_mm = label
         if height_mm > 0:
-            attributes = {"layer": layer, "halign": 1, "valign": 2, "align_point": (x_mm, y_mm)}
-            self.space.add_text(str(number), height=height_mm, dxfattribs=attributes | {"insert": (x_mm, y_mm)})
+            self.bulk.number(number, x_mm, y_mm, height_mm, layer)
 
     def line(self, text: str, x_mm: float, y_mm: float, height_mm: float, layer: str) -> None:
         """Write one line that starts at (x, y), on its base line."""
@@ -223,10 +223,11 @@ class _Sheet:
     def encoded(self) -> bytes:
         """Return the finished file."""
         self._frame()
+        self.bulk.reserve_handles()
         stream = io.StringIO()
-        with without_dates():
+        with as_we_write():
             self.drawing.write(stream)
-        return bytes(self.drawing.encode(stream.getvalue()))
+        return bytes(self.drawing.encode(self.bulk.inserted(stream.getvalue())))
 
     def _frame(self) -> None:
         """Tell readers what to show at first: everything."""

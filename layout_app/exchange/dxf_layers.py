@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, Literal, get_args
@@ -60,9 +61,9 @@ def new_drawing(version: DxfVersion, cell_diameter_mm: float) -> Any:
     from ezdxf import units
     from ezdxf.filemanagement import new
 
-    with without_dates():
+    with as_we_write():
         drawing: Any = new(version)
-    drawing.units = units.MM
+        drawing.units = units.MM
     drawing.header["$MEASUREMENT"] = 1
     dash, space = 0.12 * cell_diameter_mm, 0.06 * cell_diameter_mm
     drawing.linetypes.add(_CELL_DASHES, [dash + space, dash, -space], description="cell __ __ __")
@@ -77,14 +78,18 @@ def new_drawing(version: DxfVersion, cell_diameter_mm: float) -> Any:
 
 
 @contextmanager
-def without_dates() -> Iterator[None]:
-    """Have ezdxf write a fixed date and fixed GUIDs; its only switch for that is a global option."""
+def as_we_write() -> Iterator[None]:
+    """Have ezdxf write a fixed date and fixed GUIDs, and keep to itself that R12 has no units.
+
+    Its only switch for the first is a global option; the second it would log as a warning for every drawing.
+    """
     import ezdxf  # here, so that commands that draw nothing start without it
 
     options = ezdxf.options  # type: ignore[attr-defined]  # ezdxf does not mark what it hands on
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
+    log = logging.getLogger("ezdxf")
+    before = options.write_fixed_meta_data_for_testing, log.disabled
+    options.write_fixed_meta_data_for_testing = log.disabled = True
     try:
         yield
     finally:
-        options.write_fixed_meta_data_for_testing = before
+        options.write_fixed_meta_data_for_testing, log.disabled = before

@@ -10,7 +10,7 @@ import numpy as np
 
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.wording import CAUTION, one_line
-from layout_app.geometry.arrays import PointArray
+from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.regions import Region
 from layout_app.model.layouts import Layout
@@ -108,7 +108,7 @@ def face_marks(view: FaceView, paper: Paper) -> Iterator[str]:
     yield f'<path class="housing" d="{path(view.outline, paper)}"/>'
     yield from (f'<path class="keep-out" d="{path(loop, paper)}"/>' for loop in view.keep_outs)
     for k, segment in enumerate(view.segments):
-        circles = " ".join(path(Contour.circle(*circle), paper) for circle in segment.circles_mm.tolist())
+        circles = circles_path(segment.circles_mm, paper)
         outlines = " ".join(_region_path(piece, paper) for piece in segment.pieces)
         yield f'<path class="metal" fill="{METALS[k % 2]}" d="{outlines} {circles}"/>'
     radius = view.layout.cell_type.diameter_mm / 2 / paper.scale
@@ -137,6 +137,22 @@ def path(contour: Contour, paper: Paper) -> str:
         elif end:  # Z draws the last straight edge
             edges.append(f"L{end}")
     return "".join(edges) + "Z"
+
+
+def circles_path(circles_mm: FloatArray, paper: Paper) -> str:
+    """Return the SVG path data of (n, 3) circles x, y, radius.
+
+    >>> paper = Paper(scale=1, x_left_mm=0, y_top_mm=10, width_mm=10, height_mm=10)
+    >>> circles_path(np.array([[5.0, 5.0, 2.0]]), paper)
+    'M3.000 5.000a2.000 2.000 0 1 0 4.000 0a2.000 2.000 0 1 0 -4.000 0Z'
+    """
+    centres = paper.place(circles_mm[:, :2])
+    radii = (circles_mm[:, 2] / paper.scale).round(3)  # rounded first, so that twice the radius is the chord exactly
+    starts = zip((centres[:, 0] - radii).tolist(), centres[:, 1].tolist(), radii.tolist(), strict=True)
+    return "".join(
+        f"M{x:.3f} {y:.3f}a{r:.3f} {r:.3f} 0 1 0 {2 * r:.3f} 0a{r:.3f} {r:.3f} 0 1 0 {-2 * r:.3f} 0Z"
+        for x, y, r in starts
+    )
 
 
 def _with_long_arcs_halved(contour: Contour) -> Contour:

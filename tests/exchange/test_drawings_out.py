@@ -8,6 +8,7 @@ import math
 import os
 import shutil
 import subprocess
+import sys
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -329,3 +330,17 @@ def test_an_independent_reader_finds_the_same_closed_areas(tmp_path, version):
     assert ogr_areas_mm2(files["bottom_face_seen_from_below.dxf"], layers.HOUSING) == pytest.approx(
         [housing_mm2], rel=1e-4
     )
+
+
+def test_writing_r12_says_nothing_on_the_side(caplog):
+    layout = rover_layout()
+    list(dxf_files(layout, rover_segments(layout), version="R12"))
+    assert caplog.records == []
+
+
+def test_nothing_heavy_is_loaded_before_something_is_drawn():
+    code = (
+        "import sys, layout_app.exchange.export; "
+        "sys.exit(', '.join({'ezdxf', 'shapely', 'scipy', 'PySide6'} & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stderr.strip() == ""

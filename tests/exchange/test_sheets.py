@@ -26,7 +26,7 @@ def read_path(data: str) -> list[np.ndarray]:
     """Return the loops of SVG path data as points; arcs by the conversion in SVG 2, appendix B.2.4 (from memory)."""
     loops: list[np.ndarray] = []
     points: list[tuple[float, float]] = []
-    for command, text in re.findall(r"([MLAZ])([^MLAZ]*)", data):
+    for command, text in re.findall(r"([MLAaZ])([^MLAaZ]*)", data):
         numbers = [float(number) for number in text.split()]
         if command == "M":
             points = [(numbers[0], numbers[1])]
@@ -34,6 +34,9 @@ def read_path(data: str) -> list[np.ndarray]:
             points.append((numbers[0], numbers[1]))
         elif command == "A":
             points += _arc(points[-1], numbers[0], int(numbers[3]), int(numbers[4]), (numbers[5], numbers[6]))
+        elif command == "a":
+            end = (points[-1][0] + numbers[5], points[-1][1] + numbers[6])
+            points += _arc(points[-1], numbers[0], int(numbers[3]), int(numbers[4]), end)
         else:
             loops.append(np.array(points))
     return loops
