@@ -16,9 +16,10 @@ from typing import NoReturn
 
 from layout_app import __version__, cli_commands
 from layout_app.cli_console import complain, finish_saying, prepare_streams, write_crash_log
+from layout_app.cli_window import open_window
 from layout_app.model.errors import LayoutError
 
-DONE, HAS_ERRORS, NOT_USABLE, STOPPED = 0, 1, 2, 130  # 130: as shells report a program ended by Ctrl-C
+DONE, NOT_USABLE, STOPPED = 0, 2, 130  # 130: as shells report a program ended by Ctrl-C
 DEBUG_VARIABLE = "BUSWEAVE_DEBUG"  # set to 1, the traceback of a crash is shown as well
 OPENED = (".busweave", ".dxf")
 LATTICES = ("hexagonal", "square", "compressed")  # as the model has them; asking it would load numpy for every --help
@@ -82,9 +83,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(arguments: list[str]) -> int:
     parser, commands = _parsers()
     if not arguments:
-        return cli_commands.open_window([])
+        return open_window([])
     if arguments[0] not in commands and not arguments[0].startswith("-"):
-        return cli_commands.open_window(_files(arguments, commands))
+        return open_window(_files(arguments, commands))
     try:
         chosen = parser.parse_args(arguments)
     except SystemExit:  # --help and --version have said it all

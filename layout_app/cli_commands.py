@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-import sys
 from argparse import Namespace
 from collections import Counter
 from collections.abc import Sequence
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layout_app.cli_console import Progress, complain, say, say_json, say_table
+from layout_app.cli_window import open_window, why_no_window
 from layout_app.model.errors import LayoutError
 
 if TYPE_CHECKING:
@@ -19,12 +19,11 @@ if TYPE_CHECKING:
     from layout_app.model.cell_types import CellType
     from layout_app.model.housings import Housing
     from layout_app.model.layouts import Layout
+    from layout_app.workings import Workings
 
 DONE, HAS_ERRORS = 0, 1
 PLACES_SHOWN = 3
 SAMPLE_HOUSING, SAMPLE_CELL = "housings/orchard_rover_tray.dxf", "21700-energy"
-QT_PROBE = "from PySide6.QtWidgets import QApplication; QApplication([])"
-QT_PATIENCE_S = 30
 
 
 def cells(options: Namespace) -> int:
@@ -57,7 +56,7 @@ def figures(options: Namespace) -> int:
 
     told = figures(_layout(options.file))
     if options.json:
-        say_json({figure.key: figure.value for figure in told})
+        say_json({figure.key: _rounded(figure.value) for figure in told})
         return DONE
     width = max(len(figure.label) for figure in told)
     for figure in told:
@@ -66,6 +65,11 @@ def figures(options: Namespace) -> int:
             given = "; ".join(f"{name}: {value}" for name, value in figure.inputs)
             say(f"{' ' * width}    {figure.formula}{f' ({given})' if given else ''}. Source: {figure.source}")
     return DONE
+
+
+def _rounded(value: float | int) -> float | int:
+    """Return a number without the last digits that binary arithmetic leaves, as 403.20000000000005."""
+    return value if isinstance(value, int) else float(f"{value:.12g}")
 
 
 def check(options: Namespace) -> int:
@@ -101,8 +105,8 @@ def capacity(options: Namespace) -> int:
     from layout_app.planning.filling import arrangements
 
     housing, cell = _housing(options), _cell(options)
-    with Progress("Filling the housing"):
-        ranked = arrangements(housing, cell, gap_mm=options.gap)
+    with Progress("Filling the housing") as progress:
+        ranked = arrangements(housing, cell, gap_mm=options.gap, progress=progress.done)
     rows = [(a.lattice.kind, math.degrees(a.rotation_rad), len(a), a.fraction_of_bound) for a in ranked]
     if options.json:
         keys = ("lattice", "rotation_deg", "cells", "fraction_of_bound")
@@ -116,55 +120,53 @@ def capacity(options: Namespace) -> int:
 
 def lay(options: Namespace) -> int:
     """Fill a housing, form groups, save the layout."""
-    from dataclasses import replace
-
     from layout_app.model.saved_file import ENDING, save
     from layout_app.planning import laying
+    from layout_app.workings import Workings
 
     if options.out.suffix != ENDING:
         raise LayoutError(f"lay: {options.out}: a layout's name ends in {ENDING}; add that to --out.")
     housing, cell = _housing(options), _cell(options)
-    with Progress("Filling the housing and forming groups"):
+    with Progress("Filling the housing and forming groups") as progress:
         layout = laying.lay(
             housing,
             cell,
             n_series=options.series,
             n_parallel=options.parallel,
             gap_mm=options.gap,
-            lattice=None if options.lattice == "best" else options.lattice,
+            lattice=options.lattice,
             chain=options.chain,
             start_rad=options.start,
+            name=options.name or options.out.stem,
+            design_current_a=options.current,
+            peak_current_a=options.peak,
+            progress=progress.done,
         )
-    layout = replace(
-        layout,
-        name=options.name or options.out.stem,
-        design_current_a=options.current,
-        peak_current_a=options.peak,
-    )
     save(layout, options.out)
-    _tell_layout(layout)
-    say(f"Saved: {options.out}. 'busweave check {options.out}' judges it.")
+    with Progress("Checking"):
+        found = Workings(layout).findings
+    _tell_layout(layout, found)
+    say(f"Saved: {options.out}")
     return DONE
 
 
 def export(options: Namespace) -> int:
     """Write drawings, tables and a report."""
-    layout = _layout(options.file)
-    written = _export(layout, options.to, only=options.only, dxf_version=options.dxf)
+    from layout_app.workings import Workings
+
+    written = _export(Workings(_layout(options.file)), options.to, only=options.only, dxf_version=options.dxf)
     say(f"{len(written)} files written to {written[0].parent if len(written) == 1 else os.path.commonpath(written)}")
     return DONE
 
 
-def _export(layout: Layout, folder: Path, *, only: Sequence[str] | None, dxf_version: str) -> Sequence[Path]:
+def _export(workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf_version: str) -> Sequence[Path]:
     """Export, and say on stderr when what is handed on has errors."""
     from layout_app.exchange import export as exporting
-    from layout_app.workings import Workings
 
     with Progress("Deriving the segments") as progress:
-        workings = Workings(layout)
         segments, found = workings.segments, workings.findings
         written = exporting.export(
-            layout,
+            workings.layout,
             segments,
             workings.figures,
             found,
@@ -183,23 +185,30 @@ def _export(layout: Layout, folder: Path, *, only: Sequence[str] | None, dxf_ver
 
 def demo(options: Namespace) -> int:
     """Do the whole job on the sample housing; open the window on the result where that is possible."""
-    from dataclasses import replace
-
     from layout_app.exchange.drawings_in import read_drawing
     from layout_app.model.catalogues import cell_type
     from layout_app.model.resources import resource
     from layout_app.model.saved_file import save
     from layout_app.planning import laying
+    from layout_app.workings import Workings
 
     folder = _existing(options.to) if options.to else _fresh_folder(Path("busweave_demo"))
     with Progress("Laying out the orchard rover's tray"):
         housing = read_drawing(resource(SAMPLE_HOUSING)).housing()
-        layout = laying.lay(housing, cell_type(SAMPLE_CELL), n_series=6, n_parallel=20)
-    layout = replace(layout, name="orchard rover", design_current_a=80.0, peak_current_a=160.0)
+        layout = laying.lay(
+            housing,
+            cell_type(SAMPLE_CELL),
+            n_series=6,
+            n_parallel=20,
+            name="orchard rover",
+            design_current_a=80.0,
+            peak_current_a=160.0,
+        )
     file = folder / "orchard_rover.busweave"
     save(layout, file)
-    _tell_layout(layout)
-    written = _export(layout, folder, only=None, dxf_version="R2010")
+    workings = Workings(layout)
+    written = _export(workings, folder, only=None, dxf_version="R2010")
+    _tell_layout(layout, workings.findings)
     n_dxf = sum(path.suffix == ".dxf" for path in written)
     say(f"{len(written)} files, {n_dxf} of them DXF, are in {folder}; the layout is {file}")
     hindrance = "as asked" if options.no_window else why_no_window()
@@ -231,55 +240,6 @@ def _fresh_folder(wanted: Path) -> Path:
             ) from None
         return folder
     raise LayoutError(f"{wanted}: a thousand of these are here already. Take some away or name a folder with --to.")
-
-
-# -- the window ------------------------------------------------------------------------------------------------------
-
-
-def open_window(files: Sequence[Path]) -> int:
-    """Open the window on the files; return its exit code."""
-    if not _has_display():
-        raise LayoutError(
-            "There is no display here to open a window on. 'busweave --help' lists what works without one."
-        )
-    try:
-        from layout_app.window.app import run
-    except ImportError as error:
-        if (error.name or "").startswith("layout_app"):
-            raise
-        raise LayoutError(
-            f"The window needs Qt and its system libraries: {error}. Install them as the README says; "
-            "'busweave --help' lists what works without a window."
-        ) from error
-    return int(run(list(files)) or DONE)
-
-
-def why_no_window() -> str:
-    """Return why no window can be opened here, in a few words; empty when one can.
-
-    Qt ends the whole program when a library of its platform is missing, so it is tried in another process first.
-    """
-    import subprocess
-
-    if not _has_display():
-        return "there is no display"
-    try:
-        tried = subprocess.run(
-            [sys.executable, "-c", QT_PROBE], capture_output=True, text=True, timeout=QT_PATIENCE_S, check=False
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        return f"Qt does not start: {type(error).__name__}"
-    if tried.returncode == 0:
-        return ""
-    lines = [line for line in tried.stderr.splitlines() if line.strip()]
-    told = next((line for line in lines if "needed" in line), lines[-1] if lines else "no reason given")
-    return f"Qt does not start: {told.strip()}"
-
-
-def _has_display() -> bool:
-    needs_one = sys.platform.startswith(("linux", "freebsd"))
-    named = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
-    return not needs_one or any(os.environ.get(name) for name in named)
 
 
 # -- what several commands need --------------------------------------------------------------------------------------
@@ -332,18 +292,17 @@ def _plain_housing(options: Namespace, wall_mm: float) -> Housing:
     return Housing(outline=outline, wall_clearance_mm=wall_mm, keep_out_clearance_mm=wall_mm, source=source)
 
 
-def _tell_layout(layout: Layout) -> None:
-    """Say in a few lines what was laid out, and what the checks of cells and groups have against it."""
-    from layout_app.checks.rules import layout_findings
+def _tell_layout(layout: Layout, found: Sequence[Finding]) -> None:
+    """Say in a few lines what was laid out, and what the checks have against it."""
+    from layout_app.physics import figures as figuring
 
     lattice, cell = layout.lattice, layout.cell_type
     say(
         f"{layout.n_series} × {layout.n_parallel} = {len(layout.cells)} cells {cell.id}, {lattice.kind} lattice, "
         f"rows at {math.degrees(lattice.angle_rad):.1f}°, {layout.chain} chain"
     )
-    say(
-        f"{layout.n_series * cell.voltage_nominal_v:.1f} V, {layout.n_parallel * cell.capacity_ah:.1f} Ah, "
-        f"{len(layout.cells) * cell.capacity_ah * cell.voltage_nominal_v:.0f} Wh"
-    )
-    for finding in layout_findings(layout):
+    told = {figure.key: figure.text for figure in figuring.figures(layout)}
+    say(", ".join(told[key] for key in ("voltage_nominal_v", "capacity_ah", "energy_wh", "volumetric_energy_wh_l")))
+    for finding in found:
         say(_finding_text(finding))
+    say(_summary(found))

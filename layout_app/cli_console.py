@@ -93,7 +93,7 @@ class Progress:
     """
 
     def __init__(self, what: str) -> None:
-        self._what, self._started = what, time.monotonic()
+        self._what, self._share, self._started = what, "", time.monotonic()
         self._is_shown = sys.stderr is not None and sys.stderr.isatty()
         self._done = threading.Event()
         self._width = 0
@@ -114,13 +114,17 @@ class Progress:
 
     def now(self, what: str) -> None:
         """Say what comes next."""
-        self._what = what
+        self._what, self._share = what, ""
+
+    def done(self, share: float) -> None:
+        """Say how much of it is done, 0 to 1."""
+        self._share = f" {share:.0%}".replace("%", " %")
 
     def _tick(self) -> None:
         while not self._done.wait(TICK_S):
             seconds = time.monotonic() - self._started
             if seconds >= PATIENCE_S:
-                line = f"{self._what} … {seconds:.0f} s"
+                line = f"{self._what} …{self._share} {seconds:.0f} s"
                 sys.stderr.write(f"\r{line.ljust(self._width)}")
                 sys.stderr.flush()
                 self._width = max(self._width, len(line))

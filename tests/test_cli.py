@@ -27,6 +27,13 @@ FIGURE_KEYS = {  # what other tools rely on: the design's list
 FINDING_KEYS = {"rule", "severity", "message", "measured", "limit", "unit", "places_mm", "cells", "segments"}
 
 
+@pytest.fixture(autouse=True)
+def own_folders(tmp_path_factory, monkeypatch):
+    """Keep settings and crash logs of the tests away from the user's."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
+    monkeypatch.setenv("BUSWEAVE_CONFIG_DIR", str(tmp_path_factory.mktemp("config")))
+
+
 @pytest.fixture
 def tell(capsys):
     """Run a command in this process; return exit code, stdout and stderr."""

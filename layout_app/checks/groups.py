@@ -8,12 +8,12 @@ from functools import lru_cache
 import numpy as np
 
 from layout_app.checks.findings import Finding, named, places
-from layout_app.checks.shapes import obstacles
 from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.geometry.neighbours import neighbours
 from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
 from layout_app.planning.grouping import REACH_PITCHES
+from layout_app.planning.laying import closed_to_metal
 from layout_app.planning.links import Links
 
 
@@ -104,14 +104,16 @@ def steps_apart(layout: Layout) -> Iterator[Finding]:
 
 
 def _links(layout: Layout) -> Links:
-    return _links_between(layout.cells.centres_mm.tobytes(), layout.lattice.pitch_mm, layout.housing)
+    """Return which cells are neighbours, as planning sees it: across a border that metal can cross."""
+    return _links_between(
+        layout.cells.centres_mm.tobytes(), layout.lattice.pitch_mm, layout.housing, layout.plates.setback_mm
+    )
 
 
 @lru_cache(maxsize=2)  # two rules ask, and repainting cells moves none
-def _links_between(centres: bytes, pitch_mm: float, housing: Housing) -> Links:
-    """Return which cells are neighbours: keep-outs between two cells take their border away."""
+def _links_between(centres: bytes, pitch_mm: float, housing: Housing, setback_mm: float) -> Links:
     centres_mm = np.frombuffer(centres).reshape(-1, 2)
-    found = neighbours(centres_mm, REACH_PITCHES * pitch_mm, obstacles(housing))
+    found = neighbours(centres_mm, REACH_PITCHES * pitch_mm, closed_to_metal(housing, setback_mm))
     return Links(centres_mm, found.pairs, found.borders_mm, pitch_mm)
 
 

@@ -148,7 +148,7 @@ def _web_finding(
     cells: tuple[int, ...],
 ) -> Finding:
     left = f"only {measured:.2f} mm of metal is left" if measured > 0 else "no metal is left"
-    more = f", and at {n_places - 1} more places" if n_places > 1 else ""
+    more = f", and at {n_places - 1} other place{'s' if n_places > 2 else ''}" if n_places > 1 else ""
     return Finding(
         rule="web",
         severity="warning" if measured > 0 else "error",

@@ -200,7 +200,7 @@ def _currents(layout: Layout) -> list[Figure]:
     cell = layout.cell_type
     cases = (
         ("continuous", "Design current", layout.design_current_a, cell.continuous_current_a),
-        ("peak", "Peak current", layout.peak_current_a, cell.peak_current_a),
+        ("peak", "Ten-second current", layout.peak_current_a, cell.peak_current_a),
     )
     return [figure for case in cases for figure in _current_case(layout, *case)]
 
@@ -218,8 +218,8 @@ def _current_case(layout: Layout, case: str, label: str, current_a: float, cell_
         _figure(f"{case}_current_a", label, current_a, "A", "whole module", {}, "chosen"),
         _figure(f"{case}_current_per_cell_a", f"{label} per cell", current_a / n_parallel, "A",
                 "module current / cells of the smallest group, shared evenly", told),
-        _figure(f"{case}_rating_a", f"{label} the cells may give", n_parallel * cell_rating_a, "A",
+        _figure(f"{case}_rating_a", f"{label}, rating of the cells", n_parallel * cell_rating_a, "A",
                 "cells of the smallest group × cell rating, shared evenly", rating, of_cell),
-        _figure(f"{case}_rate_per_h", f"{label} over capacity (C-rate)", current_a / _capacity_ah(layout), "1/h",
+        _figure(f"{case}_rate_per_h", f"{label} as C-rate", current_a / _capacity_ah(layout), "1/h",
                 "module current / capacity", rate),
     ]  # fmt: skip

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from layout_app.geometry.arrays import PointArray
 
-__all__ = ["TooFewSitesError", "lay", "lay_into", "regroup"]
+__all__ = ["TooFewSitesError", "closed_to_metal", "lay", "lay_into", "regroup"]
 
 DEFAULT_MATERIAL = "copper"  # the catalogue's first: what links of this kind are mostly cut from (from memory)
 CHORD_MM = 0.05  # arcs of walls are cut into chords this fine where borders meet them: far below any neck
@@ -142,7 +142,7 @@ def _divided(
 def _division(
     layout: Layout, centres_mm: PointArray, pitch_mm: float, start_rad: float | None
 ) -> tuple[Division, Neighbours]:
-    found = neighbours(centres_mm, REACH_PITCHES * pitch_mm, _closed_to_metal(layout))
+    found = neighbours(centres_mm, REACH_PITCHES * pitch_mm, closed_to_metal(layout.housing, layout.plates.setback_mm))
     division = divide(
         centres_mm,
         pitch_mm=pitch_mm,
@@ -155,11 +155,10 @@ def _division(
     return division, found
 
 
-def _closed_to_metal(layout: Layout) -> BaseGeometry:
+def closed_to_metal(housing: Housing, setback_mm: float) -> BaseGeometry:
     """Return the area around the footprint and in it that no segment may cover: walls, keep-outs and the setback."""
     import shapely
 
-    housing, setback_mm = layout.housing, layout.plates.setback_mm
     inside = housing.outline.polygon(CHORD_MM)
     keep_outs = [loop.polygon(CHORD_MM).buffer(setback_mm) for loop in housing.keep_outs]
     x_min, y_min, x_max, y_max = inside.bounds
