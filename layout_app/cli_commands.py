@@ -152,8 +152,12 @@ def lay(options: Namespace) -> int:
 
 def export(options: Namespace) -> int:
     """Write drawings, tables and a report."""
+    from layout_app.exchange.export import KINDS
     from layout_app.workings import Workings
 
+    unknown = [kind for kind in options.only or () if kind not in KINDS]
+    if unknown:  # said before the work, not after it
+        raise LayoutError(f"--only: there is no export {unknown[0]!r}; choose from {', '.join(KINDS)}.")
     written = _export(Workings(_layout(options.file)), options.to, only=options.only, dxf_version=options.dxf)
     say(f"{len(written)} files written to {written[0].parent if len(written) == 1 else os.path.commonpath(written)}")
     return DONE

@@ -266,6 +266,7 @@ def test_demo_survives_a_qt_that_cannot_start(tell, tmp_path, monkeypatch):
         (["check", "tray.dxf"], "drawing"),
         (["figures"], "FILE"),
         (["export", "missing.busweave"], "--to"),
+        (["export", "missing.busweave", "--to", "x", "--only", "dxf,paintings"], "'paintings'"),
         (["chek", "x"], "Did you mean 'check'"),
         (["rover"], "neither a command nor a file"),
         (["missing.busweave"], "no such file"),
