@@ -14,10 +14,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from layout_app.checks.findings import Finding
 from layout_app.exchange.drawings_out import dxf_files
 from layout_app.exchange.dxf_layers import require_version
-from layout_app.exchange.report import report
+from layout_app.exchange.report import Told, report
 from layout_app.exchange.sheets import sheets
 from layout_app.exchange.tables import tables
 from layout_app.exchange.wording import file_name
@@ -38,7 +37,7 @@ class Content:
     layout: Layout
     segments: Sequence[Segment]
     figures: Sequence[Figure]
-    findings: Sequence[Finding]
+    findings: Sequence[Told]
     necks: Sequence[Neck | None]
     dxf_version: str
 
@@ -82,7 +81,7 @@ def export(
     layout: Layout,
     segments: Sequence[Segment],
     figures: Sequence[Figure],
-    findings: Sequence[Finding],
+    findings: Sequence[Told],
     folder: Path | str,
     *,
     necks: Sequence[Neck | None] = (),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from html import escape
+from typing import Protocol
 
-from layout_app.checks.findings import SEVERITIES, Finding
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheets import STYLE as PICTURE_STYLE
 from layout_app.exchange.sheets import picture
@@ -25,7 +26,7 @@ STYLE = """
 body { font: 10pt/1.45 'DejaVu Sans', Arial, sans-serif; color: #20242a; background: #fff; max-width: 178mm;
   margin: 10mm auto; padding: 0 4mm }
 h1 { font-size: 20pt; line-height: 1.2; margin: 0 0 1mm } h2 { font-size: 13pt; margin: 9mm 0 2mm; break-after: avoid }
-p { margin: 0 0 2mm } .lead { color: #5c636b; margin-bottom: 4mm }
+p { margin: 0 0 2mm } table + p { margin-top: 2mm } .lead { color: #5c636b; margin-bottom: 4mm }
 .warn { border: .4mm solid #a02020; color: #a02020; padding: 2mm 3mm; margin: 0 0 5mm }
 table { border-collapse: collapse; width: 100%; font-size: 8.5pt } thead { display: table-header-group }
 th, td { text-align: left; vertical-align: top; padding: 1mm 3mm 1mm 0; border-bottom: .2mm solid #d5d8dc;
@@ -42,11 +43,32 @@ figcaption { font-size: 8.5pt; color: #5c636b; margin-top: 1.5mm } .free { white
 """
 
 
+class Told(Protocol):
+    """What the report needs of a finding; checks stand beside this package, so it cannot name theirs."""
+
+    @property
+    def rule(self) -> str: ...
+    @property
+    def severity(self) -> str: ...
+    @property
+    def message(self) -> str: ...
+    @property
+    def measured(self) -> float | None: ...
+    @property
+    def limit(self) -> float | None: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def places_mm(self) -> Sequence[tuple[float, float]]: ...
+    @property
+    def source(self) -> str: ...
+
+
 def report(
     layout: Layout,
     segments: Sequence[Segment],
     figures: Sequence[Figure],
-    findings: Sequence[Finding],
+    findings: Sequence[Told],
     necks: Sequence[Neck | None] = (),
 ) -> str:
     """Return the report as one HTML page without scripts or links to other files."""
@@ -107,7 +129,7 @@ def _brief(layout: Layout) -> str:
     x_min, y_min, x_max, y_max = housing.outline.bounds_mm
     rows = [
         ("Housing", housing.source or "entered by numbers"),
-        ("Space", f"{x_max - x_min:.1f} × {y_max - y_min:.1f} mm over all, {len(housing.keep_outs)} keep-outs"),
+        ("Space", f"{x_max - x_min:.1f} × {y_max - y_min:.1f} mm over all, keep-outs: {len(housing.keep_outs)}"),
         ("Clearance of cells", f"{housing.wall_clearance_mm:g} mm to the wall, "
                                f"{housing.keep_out_clearance_mm:g} mm to keep-outs"),
         ("Cell", f"{cell.name}: {cell.diameter_mm:g} mm (+{cell.diameter_tolerance_mm:g}) × {cell.height_mm:g} mm, "
@@ -128,11 +150,11 @@ def _current(current_a: float) -> str:
     return f"{current_a:g} A" if current_a else "not given"
 
 
-def _findings(findings: Sequence[Finding]) -> str:
+def _findings(findings: Sequence[Told]) -> str:
     if not findings:
         return "<p>The checks have nothing to say. They check what they know of, no more.</p>"
-    counts = [(name, sum(finding.severity == name for finding in findings)) for name in SEVERITIES]
-    told = ", ".join(f"{count} {name}{'' if count == 1 else 's'}" for name, count in counts)
+    counts = Counter(finding.severity for finding in findings)  # in the order they come: gravest first
+    told = ", ".join(f"{count} {name}{'' if count == 1 else 's'}" for name, count in counts.items())
     rows = [
         (
             f'<span class="{finding.severity}">{finding.severity}</span>',
@@ -146,7 +168,7 @@ def _findings(findings: Sequence[Finding]) -> str:
     return f"<p>{told}.</p>" + _table(("", "Finding", "Measured", "Limit", "Source of the limit"), rows, (2, 3))
 
 
-def _where(finding: Finding) -> str:
+def _where(finding: Told) -> str:
     places = "; ".join(f"({x:.1f}, {y:.1f}) mm" for x, y in finding.places_mm[:MOST_PLACES])
     more = len(finding.places_mm) - MOST_PLACES
     return f"{finding.rule}{': at ' + places if places else ''}{f' and {more} more places' if more > 0 else ''}"
@@ -190,22 +212,26 @@ def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck 
             str(segment.number), segment.face, escape(joins(segment, len(segments) - 1)),
             str(len(segment.window_cells)), f"{segment.area_mm2:.1f}", f"{segment.mass_g:.2f}",
             f"{segment.perimeter_mm:.1f}", f"{segment.cut_length_mm:.1f}",
-            *(str(value) for value in neck_values(layout, segment, by_number.get(segment.number))),
-            escape(f"{segment.thickness_mm:g} mm {segment.material.name}"),
+            *(_rounded(value) for value in neck_values(layout, segment, by_number.get(segment.number))),
         )
         for segment in segments
     ]  # fmt: skip
-    total_g = sum(segment.mass_g for segment in segments)
-    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "A/mm²", "Sheet")
+    plates, total_g = layout.plates, sum(segment.mass_g for segment in segments)
+    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "A/mm²")
     words = (
-        f"<p>All segments together: {number_text(total_g)} g. A/mm² is the mean across the neck, the narrowest "
-        "section, at the design current; empty where neck or current is not known.</p>"
+        f"<p>All of {plates.thickness_mm:g} mm {escape(plates.material.name)}, together {number_text(total_g)} g. "
+        "A/mm² is the mean across the neck, the narrowest section, at the design current; empty where neck or "
+        "current is not known.</p>"
     )
     return _table(header, rows, (0, 3, 4, 5, 6, 7, 8, 9)) + words
 
 
+def _rounded(value: str | int | float) -> str:
+    return f"{value:.1f}" if isinstance(value, float) else str(value)
+
+
 def _steps(layout: Layout) -> str:
-    rows = [[escape(str(value)) for value in row] for row in step_rows(layout)]
+    rows = [[escape(_rounded(value)) for value in row] for row in step_rows(layout)]
     header = (
         "Group", "Cells", "Positive end", "Negative on segment", "Positive on segment", "Nominal V", "Full V",
         "Pairs to next", "Border to next mm",
