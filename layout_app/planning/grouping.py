@@ -18,11 +18,10 @@ from layout_app.model.layouts import Chain
 from layout_app.planning.balancing import balanced, cut
 from layout_app.planning.chains import Plan, Request, last_resorts, plans, threads
 from layout_app.planning.links import Links
-from layout_app.planning.steps import Step, border_density_per_mm, pair_borders_mm, step_sums, steps
+from layout_app.planning.steps import REACH_PITCHES, Step, border_density_per_mm, pair_borders_mm, step_sums, steps
 
 __all__ = ["REACH_PITCHES", "Division", "Step", "divide", "steps"]
 
-REACH_PITCHES = 1.5  # beyond √2, the far neighbour of a fully compressed lattice; short of √3, the second ring
 FAULT_COST = 4.0  # mark-up of a plan with one fault a group, before it is mended
 PATIENCE_CELLS = 2000  # a module this large has plans mended that look up to twice as bad as the best, a smaller more
 SMALL_GROUP = 4  # cells; smaller groups are better strung on a thread than mended
@@ -82,6 +81,8 @@ def divide(
 def _best_groups(links: Links, request: Request) -> IntArray:
     """Return the best division of a connected set of cells."""
     best = _Best(links, request)
+    if not links.n_cells:
+        return best.groups
     best.consider(plans(links, request))
     resorts = (threads, last_resorts) if request.n_parallel < SMALL_GROUP else (last_resorts, threads)
     for resort in resorts:

@@ -110,16 +110,30 @@ def lay_into(layout: Layout, choices: Sequence[Arrangement], *, start_rad: float
     return replace(layout, lattice=arrangement.lattice, cells=cells)
 
 
-def regroup(layout: Layout, *, start_rad: float | None = None) -> Layout:
-    """Return the layout with its cells divided anew; they keep their places and numbers.
+def regroup(
+    layout: Layout,
+    *,
+    n_series: int | None = None,
+    n_parallel: int | None = None,
+    chain: Chain | None = None,
+    start_rad: float | None = None,
+) -> Layout:
+    """Return the layout with its cells divided anew; they keep their places and numbers. None: as the layout has it.
 
     Cells beyond S · P become unassigned, those that serve the chain least. With fewer than S · P the last groups stay
     short; the checks say so.
     """
-    if not len(layout.cells):
-        return layout
-    division, _ = _division(layout, layout.cells.centres_mm, layout.lattice.pitch_mm, start_rad)
-    return replace(layout, cells=layout.cells.regrouped(division.groups))
+    bare = replace(
+        layout,
+        cells=Cells(layout.cells.centres_mm),
+        n_series=layout.n_series if n_series is None else n_series,
+        n_parallel=layout.n_parallel if n_parallel is None else n_parallel,
+        chain=layout.chain if chain is None else chain,
+    )
+    if not len(bare.cells):
+        return bare
+    division, _ = _division(bare, bare.cells.centres_mm, bare.lattice.pitch_mm, start_rad)
+    return replace(bare, cells=bare.cells.regrouped(division.groups))
 
 
 def _divided(

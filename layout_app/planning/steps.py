@@ -9,6 +9,8 @@ import numpy as np
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.geometry.neighbours import neighbours
 
+REACH_PITCHES = 1.5  # beyond √2, the far neighbour of a fully compressed lattice; short of √3, the second ring
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
@@ -62,8 +64,9 @@ def pair_borders_mm(centres_mm: PointArray, pairs: IntArray) -> FloatArray:
     if not len(pairs):
         return np.empty(0)
     n = len(centres_mm)
-    reach_mm = float(np.hypot(*(centres_mm[pairs[:, 1]] - centres_mm[pairs[:, 0]]).T).max()) * 1.05
-    found = neighbours(centres_mm, max(reach_mm, 1e-9), least_border_mm=0.0)
+    apart_mm = np.hypot(*(centres_mm[pairs[:, 1]] - centres_mm[pairs[:, 0]]).T)
+    reach_mm = max(REACH_PITCHES * float(apart_mm.min()), float(apart_mm.max()))
+    found = neighbours(centres_mm, reach_mm, least_border_mm=0.0)
     known = found.pairs[:, 0] * n + found.pairs[:, 1]
     low, high = np.sort(pairs, axis=1).T
     place = np.searchsorted(known, low * n + high)
