@@ -98,6 +98,7 @@ def web_between_windows(segment: Segment, layout: Layout) -> Iterator[Finding]:
     yield _web_finding(
         segment,
         f"between the windows of {named(segment.window_cells[pairs[thin[0]]].tolist())}",
+        "Make the windows smaller or the gap between cells larger",
         measured=float(web_mm[thin[0]]),
         limit_mm=limit_mm,
         source=source,
@@ -122,6 +123,7 @@ def web_to_edge(segment: Segment, layout: Layout) -> Iterator[Finding]:
     yield _web_finding(
         segment,
         f"from the window of {named(segment.window_cells[thin[:1]].tolist())} to the edge",
+        "Make the windows, the setback or the insulation gap smaller",
         measured=float(web_mm[0]),
         limit_mm=limit_mm,
         source=source,
@@ -139,6 +141,7 @@ def _is_near_edge(segment: Segment, within_mm: FloatArray) -> BoolArray:
 def _web_finding(
     segment: Segment,
     where: str,
+    remedy: str,
     *,
     measured: float,
     limit_mm: float,
@@ -152,8 +155,7 @@ def _web_finding(
     return Finding(
         rule="web",
         severity="warning" if measured > 0 else "error",
-        message=f"Segment {segment.number}: {left} {where}{more}; at least {limit_mm:.2f} mm is wanted. "
-        "Make the windows smaller or the cells' gap larger.",
+        message=f"Segment {segment.number}: {left} {where}{more}; at least {limit_mm:.2f} mm is wanted. {remedy}.",
         measured=measured,
         limit=limit_mm,
         unit="mm",
