@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from layout_app.model.cell_types import CellType
+from layout_app.model.cells import Cells
 from layout_app.model.housings import Housing
 from layout_app.model.lattices import LatticeKind
 from layout_app.model.layouts import Chain, Layout
@@ -92,8 +93,8 @@ class ChangeGrouping:
         changed = {field: value for field, value in wanted.items() if getattr(layout, field) != value}
         if changed.keys() <= {"first_group_up"} and self.start_rad is None and wanted:
             return replace(layout, **changed) if changed else layout
-        n_cells = (self.n_series or layout.n_series) * (self.n_parallel or layout.n_parallel)
-        if n_cells != len(layout.cells):
+        n_cells = changed.get("n_series", layout.n_series) * changed.get("n_parallel", layout.n_parallel)
+        if n_cells != layout.n_series * layout.n_parallel:
             return laid_again(layout, start_rad=self.start_rad, **changed)
         return _regrouped(layout, start_rad=self.start_rad, **changed)
 
@@ -162,4 +163,5 @@ def laid_again(layout: Layout, **changes: Any) -> Layout:
 def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layout:
     from layout_app.planning.laying import regroup
 
-    return regroup(replace(layout, **changes), start_rad=start_rad)
+    nowhere = Cells(layout.cells.centres_mm)  # old groups may lie beyond the new chain
+    return regroup(replace(layout, cells=nowhere, **changes), start_rad=start_rad)

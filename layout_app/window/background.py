@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
+COLLECT_EVERY_MS = 400
 Job = Callable[[Callable[[Any], None]], None]  # gets a function that hands a result to the window's thread
 
 
@@ -37,6 +39,7 @@ class Background(QObject):
     def start(self, job: Job, *, drops_running: bool = True) -> int:
         """Queue a job, dropping any that waits and, unless told otherwise, what the running one still gives."""
         if self._thread is None:
+            _collect_garbage_here()
             self._thread = threading.Thread(target=self._run, name="workings", daemon=True)
             self._thread.start()
         with self._condition:
@@ -98,3 +101,25 @@ class Background(QObject):
     def _pass_end(self, ticket: int) -> None:
         if ticket == self._newest and not self._is_closed:
             self.finished.emit(ticket)
+
+
+def _collect_garbage_here() -> None:
+    """From now on collect garbage in the window's thread only.
+
+    Python collects cycles in whatever thread happens to allocate; a widget that is freed in any thread but the
+    window's brings Qt down.
+    """
+    application = QCoreApplication.instance()
+    if application is None or not gc.isenabled():
+        return
+    gc.disable()
+    timer = QTimer(application, interval=COLLECT_EVERY_MS)
+    timer.timeout.connect(_collect_if_due)
+    timer.start()
+
+
+def _collect_if_due() -> None:
+    for generation in (2, 1, 0):
+        if gc.get_count()[generation] > gc.get_threshold()[generation]:
+            gc.collect(generation)
+            return

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -23,14 +24,15 @@ from PySide6.QtWidgets import (
 )
 
 from layout_app.model.catalogues import cell_types, materials
+from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
-from layout_app.model.layouts import MAX_SERIES
+from layout_app.model.layouts import MAX_SERIES, Layout
 from layout_app.model.plates import PlateSettings
 from layout_app.model.validation import MAX_CELLS, require_count, require_number
 from layout_app.window.background import Background
 from layout_app.window.housing_view import HousingView
-from layout_app.window.panels.fields import ChoiceField, Field, NumberField
+from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField
 from layout_app.window.panels.sections import Section
 
 COLUMNS = ("Lattice", "Rows at", "Cells", "Of the most that can fit", "Spare")
@@ -60,7 +62,7 @@ class BriefPage(QWidget):
         self._cell_types = cell_types()
         first = FIRST_CELL if FIRST_CELL in self._cell_types else next(iter(self._cell_types))
         self.values: dict[str, Any] = {name: row[2] for name, row in NUMBERS.items()}
-        self.values |= {"cell": first, "chain": "straight"}
+        self.values |= {"cell": first, "chain": "straight", "name": _name(housing)}
         self.found: tuple[Any, ...] = ()  # the arrangements listed
         self._fitting, self._laying = Background(self), Background(self)
         self.view, self.sums, self.problem = HousingView(), QLabel(wordWrap=True), QLabel(wordWrap=True)
@@ -84,6 +86,7 @@ class BriefPage(QWidget):
         fields["cell"] = ChoiceField("Cell type", cells, self._setter("cell"), tip="Typical values by IEC size")
         chains = (("straight", "Straight"), ("folded", "Folded"))
         tip = "Straight: terminals at opposite ends. Folded: terminals side by side"
+        fields["name"] = TextField("Name", self._setter("name"), tip="Name of the module, for files and drawings")
         fields["chain"] = ChoiceField("Chain", chains, self._setter("chain"), tip=tip)
         return fields
 
@@ -107,7 +110,7 @@ class BriefPage(QWidget):
         fields = QVBoxLayout(inside)
         fields.setContentsMargins(0, 0, 8, 0)
         f = self.fields
-        fields.addWidget(Section("Module", [f["cell"], f["n_series"], f["n_parallel"], f["chain"]]))
+        fields.addWidget(Section("Module", [f["name"], f["cell"], f["n_series"], f["n_parallel"], f["chain"]]))
         fields.addWidget(Section("Currents", [f["current_a"], f["peak_a"]]))
         fields.addWidget(Section("Clearances", [f["gap_mm"], f["wall_mm"], f["keep_out_mm"]]))
         fields.addWidget(self.sums)
@@ -126,7 +129,7 @@ class BriefPage(QWidget):
             side.addWidget(part)
         side.addLayout(buttons)
         middle = QVBoxLayout()
-        middle.addWidget(self.view, 3)
+        middle.addWidget(self.view, 5)
         middle.addWidget(self.table, 2)
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 16, 16, 16)
@@ -241,12 +244,12 @@ class BriefPage(QWidget):
     def start_laying(self) -> None:
         """Lay the module out with the chosen lattice; `accepted` hands it on."""
         row = self.table.currentRow()
-        lattice = self.found[row].lattice.kind if 0 <= row < len(self.found) else "best"
+        fit = self.found[row] if 0 <= row < len(self.found) else None
         values, cell, housing = dict(self.values), self._cell, self.housing
         self._tell_problem("")
         self.busy.show()
         self.lay.setEnabled(False)
-        self._laying.start(lambda hand_over: hand_over(_laid(housing, cell, values, lattice)))
+        self._laying.start(lambda hand_over: hand_over(_laid(housing, cell, values, fit)))
 
     def _fail(self, error: Exception) -> None:
         self.busy.hide()
@@ -273,17 +276,26 @@ def _arrangements(housing: Housing, cell: Any, gap_mm: float) -> tuple[Any, ...]
     return arrangements(housing, cell, gap_mm=gap_mm)
 
 
-def _laid(housing: Housing, cell: Any, values: dict[str, Any], lattice: str) -> Any:
-    from layout_app.planning.laying import lay
+def _laid(housing: Housing, cell: Any, values: dict[str, Any], fit: Any) -> Layout:
+    """Return the layout on the sites of one arrangement; when it is too small, lay() says what would fit."""
+    from layout_app.planning.laying import lay, lay_into
 
-    layout = lay(
-        housing,
-        cell,
-        n_series=values["n_series"],
-        n_parallel=values["n_parallel"],
-        gap_mm=values["gap_mm"],
-        lattice=lattice,
-        chain=values["chain"],
-        plates=PlateSettings(material=materials()["copper"]),
-    )
-    return replace(layout, design_current_a=values["current_a"], peak_current_a=values["peak_a"])
+    brief: dict[str, Any] = {
+        "n_series": values["n_series"],
+        "n_parallel": values["n_parallel"],
+        "chain": values["chain"],
+        "plates": PlateSettings(material=materials()["copper"]),
+        "name": values["name"],
+        "design_current_a": values["current_a"],
+        "peak_current_a": values["peak_a"],
+    }
+    if fit is None or len(fit) < values["n_series"] * values["n_parallel"]:
+        return lay(housing, cell, gap_mm=values["gap_mm"], **brief)
+    empty = Layout(housing=housing, cell_type=cell, lattice=fit.lattice, cells=Cells(np.zeros((0, 2))), **brief)
+    return lay_into(empty, [fit])
+
+
+def _name(housing: Housing) -> str:
+    """Return what to call the module at first: after its drawing."""
+    stem, ending, _ = housing.source.partition(".dxf")
+    return stem.replace("_", " ") if ending else "new module"

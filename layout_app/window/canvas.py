@@ -166,7 +166,8 @@ class Canvas(QWidget):
     def fit(self) -> None:
         """Show the whole module."""
         self._is_fitted = True
-        margin, ruler = FIT_MARGIN_PX * self.ratio, overlays.RULER_PX * self.ratio
+        most = 0.12 * min(self.view.width_px, self.view.height_px)
+        margin, ruler = min(FIT_MARGIN_PX * self.ratio, most), overlays.RULER_PX * self.ratio
         self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, ruler))
 
     def zoom_by(self, factor: float) -> None:

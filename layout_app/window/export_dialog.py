@@ -116,9 +116,10 @@ class ExportDialog(QDialog):
 
         self._work.start(write)
 
-    def _take(self, result: str | tuple[Path, ...]) -> None:
-        if isinstance(result, str):
-            self.words.setText(f"Writing {result}")
+    def _take(self, result: float | tuple[Path, ...]) -> None:
+        if isinstance(result, float):
+            self.progress.setMaximum(100)
+            self.progress.setValue(round(100 * result))
             return
         place = result[0].parents[1] if result and len(result[0].parents) > 1 else self.folder.text()
         self.told = f"{len(result)} files written to {place}."

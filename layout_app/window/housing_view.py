@@ -45,7 +45,9 @@ class HousingView(QWidget):
     def paintEvent(self, event) -> None:
         painter, theme = QPainter(self), theme_of(self.palette())
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), theme.colour("page"))
+        painter.setPen(theme.colour("faint", 0.6))
+        painter.setBrush(theme.colour("page"))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 6, 6)
         if self._outline is None:
             painter.setPen(theme.colour("ink", 0.6))
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No housing yet")
@@ -78,8 +80,8 @@ class HousingView(QWidget):
             painter.fillPath(path, theme.colour("page"))
             painter.setBrush(QBrush(theme.colour("faint"), Qt.BrushStyle.BDiagPattern))
             painter.drawPath(path)
-            centre = path.boundingRect().center()
-            box = QRectF(centre.x() - 11, centre.y() - 10, 22, 20)
+            box = QRectF(0, 0, 22, 20)
+            box.moveCenter(_label_place(path.boundingRect()))
             painter.setBrush(theme.colour("ruler"))
             painter.drawRoundedRect(box, 6, 6)
             painter.setPen(theme.colour("ink"))
@@ -96,3 +98,10 @@ class HousingView(QWidget):
         painter.rotate(-90)
         painter.drawText(QRectF(-150, -12, 300, 24), Qt.AlignmentFlag.AlignCenter, f"{y1 - y0:.6g} mm")
         painter.restore()
+
+
+def _label_place(loop: QRectF) -> QPointF:
+    """Return where a loop's number stands: in its middle, or beside it when it is too small to be read under it."""
+    if min(loop.width(), loop.height()) >= 40:
+        return loop.center()
+    return QPointF(loop.right() + 14, loop.center().y())

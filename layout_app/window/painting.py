@@ -22,7 +22,7 @@ from layout_app.window.sprites import (
 )  # fmt: skip
 from layout_app.window.view_transform import ViewTransform
 
-SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 30.0, 76.0  # can diameters on the screen
+SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 38.0, 96.0  # can diameters on the screen
 WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides the groups
 WINDOWS_CUT_FROM_PX = 26.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
 LABEL_MARGIN_PX = 60.0

@@ -104,7 +104,7 @@ class Workbench:
         self.window.setTabPosition(right, QTabWidget.TabPosition.North)
         self.window.tabifyDockWidget(docks["figures"], docks["facts"])
         docks["figures"].raise_()
-        self.window.resizeDocks([docks["settings"], docks["figures"]], [300, 320], Qt.Orientation.Horizontal)
+        self.window.resizeDocks([docks["settings"], docks["figures"]], [310, 350], Qt.Orientation.Horizontal)
         self.window.resizeDocks([docks["figures"], docks["findings"]], [420, 300], Qt.Orientation.Vertical)
         return docks
 

@@ -33,6 +33,7 @@ class FiguresPanel(QWidget):
         self.table.setShowGrid(False)
         self.table.setFrameShape(QAbstractItemView.Shape.NoFrame)
         self.table.verticalHeader().hide()
+        self.table.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.table.horizontalHeader().hide()
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
@@ -61,7 +62,6 @@ class FiguresPanel(QWidget):
         self.table.setRowCount(len(figures))
         for row, figure in enumerate(figures):
             self._fill(row, figure)
-        self.table.resizeRowsToContents()
         self._tell(self.table.currentRow())
 
     def _fill(self, row: int, figure: Figure) -> None:

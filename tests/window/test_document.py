@@ -1,0 +1,116 @@
+"""Work beside the window: what is no longer wanted is dropped, what fails is said."""
+
+import threading
+
+import pytest
+
+from layout_app.edits import ChangeGrouping, ChangePlates, EraseCells, PaintCells
+from layout_app.model.errors import LayoutError
+from layout_app.window.background import Background
+from layout_app.window.document import Document
+
+from .modules import module
+
+
+@pytest.fixture
+def document(qtbot):
+    document = Document(module(4, 5, 5))
+    document.start()
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    yield document
+    document.close()
+
+
+@pytest.fixture
+def background(qapp):
+    background = Background()
+    yield background
+    background.close()
+
+
+def test_the_result_of_a_job_that_was_replaced_is_dropped(background, qtbot):
+    got, may_go = [], threading.Event()
+    background.delivered.connect(lambda _, result: got.append(result))
+
+    def slow(hand_over):
+        may_go.wait(5)
+        hand_over("old")
+
+    background.start(slow)
+    background.start(lambda hand_over: hand_over("new"))
+    may_go.set()
+    qtbot.waitUntil(lambda: bool(got), timeout=5000)
+    qtbot.wait(50)
+    assert got == ["new"]
+
+
+def test_of_several_waiting_jobs_only_the_newest_is_done(background, qtbot):
+    done, got, may_go = [], [], threading.Event()
+    background.delivered.connect(lambda _, result: got.append(result))
+    background.start(lambda hand_over: may_go.wait(5))
+    for number in range(5):
+        background.start(lambda hand_over, number=number: (done.append(number), hand_over(number)))
+    may_go.set()
+    qtbot.waitUntil(lambda: bool(got), timeout=5000)
+    assert done == [4]
+
+
+def test_an_error_in_a_job_is_handed_over_and_the_next_job_still_runs(background, qtbot):
+    errors, got = [], []
+    background.failed.connect(lambda _, error: errors.append(error))
+    background.delivered.connect(lambda _, result: got.append(result))
+
+    def fails(hand_over):
+        raise LayoutError("no room")
+
+    background.start(fails)
+    qtbot.waitUntil(lambda: bool(errors), timeout=5000)
+    background.start(lambda hand_over: hand_over(1))
+    qtbot.waitUntil(lambda: got == [1], timeout=5000)
+    assert str(errors[0]) == "no room"
+
+
+def test_segments_figures_and_findings_follow_every_edit(document, qtbot):
+    assert len(document.segments) == 5  # S + 1
+    before = {figure.key: figure.value for figure in document.figures}
+    document.request(EraseCells((0,)))
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    after = {figure.key: figure.value for figure in document.figures}
+    assert after["cells"] == before["cells"] - 1
+    assert any("group" in finding.rule for finding in document.findings)  # group 1 is a cell short
+
+
+def test_a_refused_edit_tells_why_and_changes_nothing(document):
+    said, before = [], document.current
+    document.request(ChangePlates({"gap_mm": -1.0}), said.append)
+    assert "insulation gap" in said[0]
+    assert document.current is before
+    assert document.undo_label is None
+
+
+def test_laying_out_anew_happens_beside_the_window_and_is_one_step(document, qtbot):
+    before = document.current
+    document.request(ChangeGrouping(chain="folded"))
+    assert document.current is before
+    qtbot.waitUntil(lambda: document.current is not before, timeout=20_000)
+    assert document.current.chain == "folded"
+    assert document.undo_label == "Change chain"
+    document.undo()
+    assert document.current is before
+
+
+def test_laying_out_that_was_overtaken_by_another_edit_is_dropped(document, qtbot):
+    document.request(ChangeGrouping(chain="folded"))
+    document.request(PaintCells((0,), 2))
+    painted = document.current
+    qtbot.wait(500)
+    assert document.current is painted
+    assert document.current.chain == "straight"
+
+
+def test_asking_for_more_cells_than_fit_says_how_many_do(document, qtbot):
+    said = []
+    document.request(ChangeGrouping(n_parallel=500), said.append)
+    qtbot.waitUntil(lambda: bool(said), timeout=20_000)
+    assert "fit" in said[0]
+    assert document.undo_label is None
