@@ -32,6 +32,7 @@ from layout_app.plates.segments import Segment
 from .builders import rover_layout, rover_segments
 
 VERSIONS = ("R2010", "R12")
+csv.field_size_limit(10_000_000)  # an outline with its arcs in fine chords is one long field
 TOLERANCE_MM = 0.005  # issue 2 section 8
 TEXTS = {"TEXT", "MTEXT"}
 
