@@ -17,14 +17,14 @@ from layout_app.exchange.drawing_curves import (
     Strand,
     curve_edges,
 )
-from layout_app.exchange.drawing_errors import DrawingError, DrawingSizeError, NoLayerError
-from layout_app.exchange.drawing_units import LengthUnit
+from layout_app.exchange.drawing_errors import DrawingError, DrawingSizeError, NoLayerError, printable
+from layout_app.exchange.drawing_units import USUAL_HOUSING_MM, LengthUnit, in_other_units
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.math import Matrix44
 
-MAX_ENTITIES = 200_000  # after opening blocks; the largest rack drawn with every cell has a tenth of it
+MAX_ENTITIES = 100_000  # after opening blocks; the largest rack drawn with every cell has a quarter of it
 MAX_BLOCK_DEPTH = 32  # blocks within blocks; deeper ones are a slip, or go in circles
 
 NOTES = {
@@ -50,6 +50,7 @@ class _Walk:
 
     path: Path
     document: Drawing
+    unit: LengthUnit
     wanted: frozenset[str] | None
     strands: list[Strand] = field(default_factory=list)
     left_out: Counter[tuple[str, str, str]] = field(default_factory=Counter)
@@ -74,7 +75,7 @@ def drawing_contents(path: Path, document: Drawing, unit: LengthUnit, wanted: It
     from ezdxf.math import Matrix44
 
     names = None if wanted is None else tuple(wanted)
-    walk = _Walk(path, document, None if names is None else frozenset(name.casefold() for name in names))
+    walk = _Walk(path, document, unit, None if names is None else frozenset(name.casefold() for name in names))
     for entity, layer, matrix in _visited(walk, document.modelspace(), Matrix44.scale(unit.mm), None, ()):
         _take(walk, entity, layer, matrix)
     for name in names or ():
@@ -88,8 +89,8 @@ def _visited(
 ) -> Iterator[tuple[Any, str, Matrix44]]:
     """Yield every entity that is not a block reference, with its layer and the way to mm."""
     for entity in entities:
-        kind = _printable(entity.dxftype())
-        layer = _printable(str(_attribute(entity, "layer", "0")))
+        kind = printable(entity.dxftype())
+        layer = printable(str(_attribute(entity, "layer", "0")))
         layer = inherited if layer == "0" and inherited is not None else layer
         _count(walk, kind)
         if kind != "INSERT":
@@ -116,7 +117,7 @@ def _closed_block(walk: _Walk, insert: Any, layer: str, inside: tuple[str, ...])
     """Return why a block reference is not opened, or None."""
     name = str(_attribute(insert, "name", ""))
     block = walk.document.blocks.get(name)
-    name = _printable(name)
+    name = printable(name)
     if block is None or block.block is None:
         return f"block {name!r} is missing"
     if block.block.is_xref or block.block.is_xref_overlay:
@@ -148,17 +149,12 @@ def _placements(walk: _Walk, insert: Any, layer: str) -> list[Matrix44]:
 
 
 def _damage(error: Exception) -> str:
-    return _printable(f"damaged: {' '.join(str(error).split())[:80] or type(error).__name__}")
+    return printable(f"damaged: {' '.join(str(error).split())[:80] or type(error).__name__}")
 
 
 def _attribute(entity: Any, name: str, default: object) -> object:
     """Return an attribute of any entity, even of a kind the library does not know."""
     return getattr(entity.dxf, name) if entity.dxf.hasattr(name) else default
-
-
-def _printable(text: str) -> str:
-    """Return text any terminal and file takes: bytes that are no text, and control characters, become "?"."""
-    return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
 def _hidden(walk: _Walk, entity: Any, layer: str) -> str | None:
@@ -178,7 +174,7 @@ def _hidden(walk: _Walk, entity: Any, layer: str) -> str | None:
 
 def _take(walk: _Walk, entity: Any, layer: str, matrix: Matrix44) -> None:
     """Add one entity to the strands or to the tally."""
-    kind = _printable(entity.dxftype())
+    kind = printable(entity.dxftype())
     walk.layers.setdefault(layer.casefold(), layer)
     reason = _not_wanted(walk, kind, layer) or _hidden(walk, entity, layer)
     if reason is not None:
@@ -190,7 +186,7 @@ def _take(walk: _Walk, entity: Any, layer: str, matrix: Matrix44) -> None:
         walk.left_out[kind, layer, str(why)] += 1
         return
     except OutOfReachError as far:
-        raise _size_error(walk.path, kind, layer, far.value_mm) from None
+        raise _size_error(walk, kind, layer, far.value_mm) from None
     except Exception as error:
         walk.left_out[kind, layer, _damage(error)] += 1
         return
@@ -210,12 +206,13 @@ def _not_wanted(walk: _Walk, kind: str, layer: str) -> str | None:
     return None
 
 
-def _size_error(path: Path, kind: str, layer: str, value_mm: float) -> DrawingSizeError:
+def _size_error(walk: _Walk, kind: str, layer: str, value_mm: float) -> DrawingSizeError:
     if not math.isfinite(value_mm):
         reason = "has a coordinate that is not a finite number. Draw it again."
     else:
+        others = in_other_units(value_mm, walk.unit, *USUAL_HOUSING_MM)
         reason = (
-            f"lies {value_mm / 1e6:.3g} km from the origin; at most {FARTHEST_MM / 1e6:g} km is possible. "
-            "Check the units, or move the drawing nearer."
+            f"lies {value_mm / 1e6:.3g} km from the origin in {walk.unit.plural}; at most {FARTHEST_MM / 1e6:g} km is "
+            "possible. " + (f"It would be {others}: ask for the right units." if others else "Move the drawing nearer.")
         )
-    return DrawingSizeError(path, f"a {kind} on layer {layer} {reason}")
+    return DrawingSizeError(walk.path, f"a {kind} on layer {layer} {reason}")

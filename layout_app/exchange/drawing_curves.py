@@ -12,6 +12,7 @@ from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.geometry.biarcs import edges_along
 from layout_app.geometry.edges import Edges
 from layout_app.geometry.joining import EXACT_MM
+from layout_app.geometry.splines import Spline
 from layout_app.model.validation import MAX_LENGTH_MM
 
 if TYPE_CHECKING:
@@ -90,8 +91,10 @@ def curve_edges(entity: Any, matrix: Matrix44) -> tuple[Edges, bool]:
     NotUsableError : the curve has no length, is seen edge-on, or is a surface
     OutOfReachError : a coordinate no housing can have
     """
-    edges, closed = _READERS[entity.dxftype()](entity, matrix)
-    require_in_reach(edges.starts_mm, edges.ends_mm, edges.bulges * edges.chords_mm / 2)  # the last: how far arcs rise
+    with np.errstate(all="ignore"):  # numbers out of reach are looked for in the result
+        edges, closed = _READERS[entity.dxftype()](entity, matrix)
+        require_in_reach(edges.starts_mm, edges.ends_mm)
+        require_in_reach(edges.bulges * edges.chords_mm / 2)  # how far arcs rise
     if not np.isfinite(edges.bulges).all():
         raise OutOfReachError(np.nan)
     return edges, closed
@@ -162,12 +165,12 @@ def conic(middle: FloatArray, u: FloatArray, v: FloatArray, start: float, end: f
         cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
         return middle + u * cos + v * sin, v * cos - u * sin
 
-    outlying = place(np.linspace(start, end, 9))[0]
-    require_in_reach(outlying)
     if abs(u @ v) <= 1e-9 * size and abs(u @ u - v @ v) <= 1e-9 * size:
         n_parts = 2 if end - start > math.pi + 1e-9 else 1  # bulges of wide arcs are large and lose digits
-        points = place(np.linspace(start, end, n_parts + 1))[0]
-        bulge = math.copysign(math.tan((end - start) / n_parts / 4), area)
+        points = (
+            np.array([middle + u, middle - u, middle + u]) if closed else place(np.linspace(start, end, n_parts + 1))[0]
+        )
+        bulge = math.copysign(1.0 if closed else math.tan((end - start) / n_parts / 4), area)
         edges = Edges(points[:-1], points[1:], np.full(n_parts, bulge))
     else:
         # Cut where the curve is flattest and tightest, so that the arcs come out as symmetrical as the ellipse.
@@ -176,6 +179,8 @@ def conic(middle: FloatArray, u: FloatArray, v: FloatArray, start: float, end: f
         cuts = first + quarter * np.arange(
             math.floor((start - first) / quarter), math.ceil((end - first) / quarter) + 1
         )
+        outlying = place(np.linspace(start, end, 9))[0]
+        require_in_reach(outlying)
         inside = cuts[(cuts > start + 1e-9) & (cuts < end - 1e-9)]
         edges = edges_along(place, np.concatenate([[start], inside, [end]]), _tolerance_mm(outlying))
     return (_closing_exactly(edges) if closed else edges), closed
@@ -252,38 +257,21 @@ def _squeezed(flat: Edges, straight: Edges, plane: Plane) -> Edges:
 
 
 def _spline(entity: Any, matrix: Matrix44) -> tuple[Edges, bool]:
-    from scipy.interpolate import BSpline
-
     tool = entity.construction_tool()
-    degree, knots = tool.order - 1, np.array(tool.knots(), dtype=np.float64)
     poles_mm = np.array([(p.x, p.y) for p in matrix.transform_vertices(tool.control_points)], dtype=np.float64)
     require_in_reach(poles_mm)
     weights = np.array(tool.weights() or [1.0] * len(poles_mm), dtype=np.float64)
-    if not (np.isfinite(knots).all() and np.isfinite(weights).all() and (weights > 0).all()):
-        raise NotUsableError("damaged")
-    poles = np.column_stack([poles_mm * weights[:, None], weights])
-    value = BSpline(knots, poles, degree)
-    slope = value.derivative()
-
-    def place(t: FloatArray) -> tuple[PointArray, PointArray]:
-        at, ahead = value(t), slope(t)
-        points = at[:, :2] / at[:, 2:]
-        return points, (ahead[:, :2] - points * ahead[:, 2:]) / at[:, 2:]
-
-    begin, end = knots[degree], knots[len(poles_mm)]
-    if not end > begin:
-        raise NotUsableError("damaged")
-    edges = edges_along(place, _spline_breaks(knots, degree, begin, end), _tolerance_mm(poles_mm))
+    spline = Spline(tool.order - 1, np.array(tool.knots(), dtype=np.float64), poles_mm, weights)
+    edges = edges_along(spline.points_and_tangents, _breaks(spline), _tolerance_mm(poles_mm))
     closed = bool(np.hypot(*(edges.ends_mm[-1] - edges.starts_mm[0])) <= EXACT_MM)
     return (_closing_exactly(edges) if closed else edges), closed
 
 
-def _spline_breaks(knots: FloatArray, degree: int, begin: float, end: float) -> FloatArray:
-    """Return parameters of start, end, every kink (a knot repeated `degree` times) and some knots between."""
-    inside = knots[(knots > begin) & (knots < end)]
-    distinct, counts = np.unique(inside, return_counts=True)
-    kinks = distinct[counts >= degree]
-    return np.unique(np.concatenate([[begin], distinct[SPANS_AT_ONCE - 1 :: SPANS_AT_ONCE], kinks, [end]]))
+def _breaks(spline: Spline) -> FloatArray:
+    """Return the parameters of start, end, every kink, and of some knots between."""
+    inside = np.unique(spline.knots[(spline.knots > spline.begin) & (spline.knots < spline.end)])
+    some = inside[SPANS_AT_ONCE - 1 :: SPANS_AT_ONCE]
+    return np.unique(np.concatenate([[spline.begin], some, spline.kinks(), [spline.end]]))
 
 
 _READERS = {

@@ -63,6 +63,11 @@ class DrawingSizeError(DrawingError):
     """The outline, or a coordinate, is larger than any housing."""
 
 
+def printable(text: str) -> str:
+    """Return text any terminal and file takes: bytes that are no text, and control characters, become "?"."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
 def length_text(length_mm: float, unit: LengthUnit) -> str:
     """Return a length in mm and, where the drawing has another unit, in that too.
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layout_app.exchange.drawing_errors import UnreadableDrawingError
+from layout_app.exchange.drawing_errors import UnreadableDrawingError, printable
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -104,11 +104,11 @@ def _read(path: Path) -> OpenedDrawing:
     try:
         document, audit = recover.readfile(path)
     except Exception as error:
-        reason = " ".join(str(error).split())[:120].rstrip(".") or type(error).__name__
+        reason = printable(" ".join(str(error).split())[:120].rstrip(".")) or type(error).__name__
         raise UnreadableDrawingError(path, f"the DXF is damaged ({reason}). Save or copy it again.") from None
     if audit.has_errors:
         raise UnreadableDrawingError(
-            path, f"the DXF is damaged in {len(audit.errors)} places that cannot be repaired. Save or copy it again."
+            path, f"the DXF has faults that cannot be repaired: {len(audit.errors)}. Save or copy it again."
         )
     return OpenedDrawing(document, max(1, len(audit.fixes)))
 

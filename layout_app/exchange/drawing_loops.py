@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -30,13 +31,9 @@ class DrawnLoop:
     contour: Contour
     layer: str
     strands: tuple[int, ...]
+    area_mm2: float
     role: Role = "ignored"
     remark: str = ""
-
-    @property
-    def area_mm2(self) -> float:
-        """Enclosed area, mm²."""
-        return abs(self.contour.area_mm2)
 
     def cast(self, role: Role, remark: str = "") -> DrawnLoop:
         """Return the loop in a role."""
@@ -105,12 +102,23 @@ def _drawn_closed(index: int, strand: Strand) -> Iterable[DrawnLoop]:
 
 def _of(strands: Sequence[Strand], contour: Contour, members: Sequence[int], shift: int = 0) -> DrawnLoop:
     """Return the loop formed by some strands; a whole circle gets the form of one."""
-    circle = contour.as_circle
-    contour = Contour.circle(*circle) if circle else contour.counter_clockwise()
+    circle = _half_turns(contour) or contour.as_circle
+    area_mm2 = contour.area_mm2
+    if circle:
+        contour = Contour.circle(*circle)
+    elif area_mm2 < 0:
+        contour = contour.reversed()
     layers = dict.fromkeys(strands[index].layer for index in members)
-    return DrawnLoop(
-        contour=contour, layer=", ".join(layers), strands=tuple(sorted({index + shift for index in members}))
-    )
+    numbers = tuple(sorted({index + shift for index in members}))
+    return DrawnLoop(contour=contour, layer=", ".join(layers), strands=numbers, area_mm2=abs(area_mm2))
+
+
+def _half_turns(contour: Contour) -> tuple[float, float, float] | None:
+    """Return the circle of two half turns, the usual form, without the general search."""
+    if len(contour.bulges) != 2 or abs(contour.bulges.sum()) != 2 or contour.bulges[0] != contour.bulges[1]:
+        return None
+    (x0, y0), (x1, y1) = contour.vertices_mm.tolist()
+    return (x0 + x1) / 2, (y0 + y1) / 2, math.hypot(x1 - x0, y1 - y0) / 2
 
 
 def _require_closed(

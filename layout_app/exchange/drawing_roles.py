@@ -57,7 +57,7 @@ _REASONS = {COPY, FLAT, OUTSIDE, NESTED}
 
 def _tolerance_mm(loop: DrawnLoop) -> float:
     """Return the chord tolerance for comparing loops: coarser for what is larger than any housing."""
-    return max(CHORD_TOLERANCE_MM, 1e-6 * float(np.ptp(loop.contour.vertices_mm, axis=0).max()))
+    return max(CHORD_TOLERANCE_MM, 1e-6 * float(loop.contour.chords_mm.sum()))
 
 
 def _slack_mm2(loops: Sequence[DrawnLoop]) -> FloatArray:

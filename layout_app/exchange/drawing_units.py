@@ -61,6 +61,9 @@ _BY_CODE = {unit.code: unit for unit in UNITS}
 _BY_WORD = {word.casefold(): unit for unit in UNITS for word in (unit.name, unit.plural, *unit.symbols)}
 MILLIMETRE = _BY_CODE[4]
 
+LARGEST_HOUSING_MM = 20_000.0  # own limit: a freight container is 12 m long; wrong units soon pass it
+USUAL_HOUSING_MM = (50.0, 5000.0)  # what a drawing without a word on units is likely to be
+
 
 def unit_named(word: str) -> LengthUnit:
     """Return the unit a user asked for.
@@ -83,7 +86,14 @@ def unit_of_code(code: object) -> LengthUnit | None:
     return _BY_CODE.get(code) if isinstance(code, int) else None
 
 
-def plausible_units(longest: float, least_mm: float, most_mm: float) -> tuple[LengthUnit, ...]:
-    """Return the everyday units in which a drawing `longest` units long is between the two lengths."""
-    usual = (unit_named(word) for word in USUAL)
-    return tuple(unit for unit in usual if least_mm <= longest * unit.mm <= most_mm)
+def in_other_units(length_mm: float, unit: LengthUnit, least_mm: float, most_mm: float) -> str:
+    """Return what a drawn length would be in those everyday units that bring it between two lengths; "" if none do.
+
+    >>> in_other_units(420e3, unit_named("m"), 50, 5000)
+    '420 mm in millimetres, 4200 mm in centimetres'
+    """
+    drawn = length_mm / unit.mm
+    others = [
+        other for word in USUAL if (other := unit_named(word)) != unit and least_mm <= drawn * other.mm <= most_mm
+    ]
+    return ", ".join(f"{drawn * other.mm:.4g} mm in {other.plural}" for other in others)

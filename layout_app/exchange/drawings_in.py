@@ -8,16 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layout_app.exchange.drawing_contents import Contents, drawing_contents
-from layout_app.exchange.drawing_errors import DrawingSizeError
+from layout_app.exchange.drawing_errors import DrawingSizeError, printable
 from layout_app.exchange.drawing_file import open_drawing
 from layout_app.exchange.drawing_loops import DrawnLoop, closed_loops
 from layout_app.exchange.drawing_units import (
     AS_ASKED,
     ASSUMED,
     FROM_THE_DRAWING,
+    LARGEST_HOUSING_MM,
     MILLIMETRE,
+    USUAL_HOUSING_MM,
     LengthUnit,
-    plausible_units,
+    in_other_units,
     unit_named,
     unit_of_code,
 )
@@ -28,8 +30,6 @@ from layout_app.model.validation import require_number
 
 JOIN_MM = 0.01  # issue: loose ends joined within this; a drawing's slips, far below any tolerance of a housing
 MOST_JOIN_MM = 10.0  # above it, separate features would be joined
-LARGEST_HOUSING_MM = 20_000.0  # own limit: a freight container is 12 m long, the cells we count fill less than 20 m
-SMALLEST_HOUSING_MM = 10.0  # no catalogue cell fits in less
 MOST_FILLED = 0.5  # a keep-out over more of the outline than this is more likely the inner wall of a double one
 
 
@@ -70,7 +70,7 @@ class HousingDrawing:
             keep_outs=self.keep_outs,
             wall_clearance_mm=wall_clearance_mm,
             keep_out_clearance_mm=keep_out_clearance_mm,
-            source=f"{self.path.name[:500]}, {self.units_plural} {self.units_source}",
+            source=f"{printable(self.path.name)[:500]}, {self.units_plural} {self.units_source}",
         )
 
     def summary(self) -> tuple[str, ...]:
@@ -78,7 +78,7 @@ class HousingDrawing:
         outline, n_arcs = self.outline, int(self.outline.is_arc.sum())
         x_min, y_min, x_max, y_max = outline.bounds_mm
         return (
-            f"{self.path.name}: {self.release}, {self.units_plural}, {self.units_source}.",
+            f"{printable(self.path.name)}: {self.release}, {self.units_plural}, {self.units_source}.",
             f"Outline: {x_max - x_min:.6g} × {y_max - y_min:.6g} mm, {outline.area_mm2:.1f} mm², "
             f"{len(outline.bulges)} edges, {n_arcs} of them arcs, on layer {self.loops[0].layer}.",
             f"Keep-outs: {len(self.keep_outs)}.",
@@ -123,7 +123,7 @@ def read_drawing(
     loops = with_roles(path, found.loops, unit)
     _require_housing_size(path, loops[0].contour, unit, source)
     used, ignored = _tally(contents, loops, found.open_strands, found.idle_strands)
-    damage = [f"The file was damaged; {opened.n_repairs} faults were repaired on reading."] if opened.n_repairs else []
+    damage = _damage_notes(opened.n_repairs)
     return HousingDrawing(
         path=path,
         release=_release(document),
@@ -139,6 +139,12 @@ def read_drawing(
         layers=contents.layers,
         ignored_lines=found.ignored_lines,
     )
+
+
+def _damage_notes(n_repairs: int) -> tuple[str, ...]:
+    if n_repairs == 0:
+        return ()
+    return (f"The file is damaged; faults repaired on reading: {n_repairs}. Compare it with the original.",)
 
 
 def _release(document: object) -> str:
@@ -166,18 +172,11 @@ def _longest_mm(contour: Contour) -> float:
     return max(x_max - x_min, y_max - y_min)
 
 
-def _in_other_units(longest_mm: float, unit: LengthUnit) -> str:
-    """Return e.g. "420 mm if drawn in mm, 10.7 m …" for the units in which the outline would be a housing."""
-    drawn = longest_mm / unit.mm
-    others = plausible_units(drawn, 5 * SMALLEST_HOUSING_MM, LARGEST_HOUSING_MM / 4)
-    return ", ".join(f"{drawn * other.mm:.4g} mm in {other.plural}" for other in others if other != unit)
-
-
 def _require_housing_size(path: Path, outline: Contour, unit: LengthUnit, source: str) -> None:
     longest_mm = _longest_mm(outline)
     if longest_mm <= LARGEST_HOUSING_MM:
         return
-    others = _in_other_units(longest_mm, unit)
+    others = in_other_units(longest_mm, unit, *USUAL_HOUSING_MM)
     hint = (
         f"It would be {others}: ask for the right units" if others else "Choose the layer of the housing's inner wall"
     )
@@ -190,9 +189,9 @@ def _require_housing_size(path: Path, outline: Contour, unit: LengthUnit, source
 
 def _size_notes(outline: Contour, unit: LengthUnit) -> tuple[str, ...]:
     longest_mm = _longest_mm(outline)
-    if longest_mm >= 5 * SMALLEST_HOUSING_MM:
+    if longest_mm >= USUAL_HOUSING_MM[0]:
         return ()
-    others = _in_other_units(longest_mm, unit)
+    others = in_other_units(longest_mm, unit, *USUAL_HOUSING_MM)
     return (f"The outline is only {longest_mm:.4g} mm long" + (f"; it would be {others}." if others else "."),)
 
 

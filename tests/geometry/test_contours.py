@@ -1,4 +1,4 @@
-"""Contours: exact area, length and bounds against closed forms and fine chords; laws of turning, mirroring, reversing."""
+"""Contours: exact area, length and bounds against closed forms and fine chords; how turns and mirrors act."""
 
 import math
 
@@ -187,7 +187,7 @@ def test_null_edges_go():
     ],
 )
 def test_what_is_no_loop_is_refused(vertices, bulges):
-    with pytest.raises(ValueError, match="contour|vertices"):
+    with pytest.raises(ValueError, match=r"contour|vertices"):
         Contour(vertices, bulges)
 
 
