@@ -15,7 +15,7 @@ import numpy as np
 from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.geometry.neighbours import Neighbours, neighbours
 from layout_app.model.layouts import Chain
-from layout_app.planning.balancing import balanced, cut
+from layout_app.planning.balancing import Effort, balanced, cut
 from layout_app.planning.chains import Plan, Request, last_resorts, plans, threads
 from layout_app.planning.links import Links
 from layout_app.planning.steps import REACH_PITCHES, Step, border_density_per_mm, pair_borders_mm, step_sums, steps
@@ -24,6 +24,7 @@ __all__ = ["REACH_PITCHES", "Division", "Step", "divide", "steps"]
 
 FAULT_COST = 4.0  # mark-up of a plan with one fault a group, before it is mended
 PATIENCE_CELLS = 2000  # a module this large has plans mended that look up to twice as bad as the best, a smaller more
+EFFORT = 500_000  # cells and groups looked at while mending plans: half a second or so
 SMALL_GROUP = 4  # cells; smaller groups are better strung on a thread than mended
 HAIR = 0.1  # of the pitch: the border a step without one is counted to have when plans are compared
 
@@ -106,13 +107,14 @@ class _Best:
             faults, density = self._cost(groups)
             outlook = density * plan.handicap * (1 + FAULT_COST * faults / self.request.n_series)
             drafts.append((outlook, len(drafts), faults, density * plan.handicap, plan.handicap, groups))
+        effort = Effort(EFFORT)
         for outlook, _, faults, least, handicap, groups in sorted(drafts, key=lambda draft: draft[:2]):
             hopeless = self.density * (1 + PATIENCE_CELLS / self.links.n_cells)
             if self.faults == 0 and (least >= self.density or outlook >= hopeless):
                 continue
             outlook = least
-            if faults:
-                groups = balanced(self.links, groups, self.request.n_series, self.request.n_parallel)
+            if faults and effort.left > 0:
+                groups = balanced(self.links, groups, self.request.n_series, self.request.n_parallel, effort)
                 faults, density = self._cost(groups)
                 outlook = density * handicap
             if (faults, outlook) < (self.faults, self.density):

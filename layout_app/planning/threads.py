@@ -13,7 +13,7 @@ import random
 from layout_app.geometry.arrays import IntArray
 
 STEPS_PER_CELL = 40
-MOST_STEPS = 20_000
+MOST_RELINKED = 5_000_000  # cells; a second or two
 
 Move = tuple[int, int, int]  # (rise in gaps, first, last): turn first…last round; (rise, i, ~j): slip cell i in after j
 
@@ -25,8 +25,8 @@ def mended_thread(around: list[list[int]], order: IntArray) -> list[int]:
     """
     thread = Thread(around, order.tolist())
     choose = random.Random(0)  # the same thread every time
-    for _ in range(min(MOST_STEPS, STEPS_PER_CELL * len(order))):
-        if not thread.gaps:
+    for _ in range(STEPS_PER_CELL * len(order)):
+        if not thread.gaps or thread.n_relinked > MOST_RELINKED:
             break
         moves = thread.moves(min(thread.gaps))
         if not moves:
@@ -43,6 +43,7 @@ class Thread:
         self.around = around
         self.cells = cells
         self.place = {cell: i for i, cell in enumerate(cells)}
+        self.n_relinked = 0
         self.gaps = {i for i in range(len(cells) - 1) if self._is_gap(i)}
 
     def _is_gap(self, i: int) -> bool:
@@ -95,6 +96,7 @@ class Thread:
             cell = self.cells.pop(i)
             self.cells.insert(after + 1 if after < i else after, cell)
         high = min(high, len(self.cells) - 1)
+        self.n_relinked += high - low + 1
         for place in range(low, high + 1):
             self.place[self.cells[place]] = place
         stretch = range(max(low - 1, 0), min(high + 1, len(self.cells) - 1))
