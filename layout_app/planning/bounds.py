@@ -59,7 +59,8 @@ def _bound(shape: Geometry, pitch_mm: float) -> int:
     by_hull = oler_bound(hull.area, hull.length, pitch_mm) - _cells_in_pockets(hull, shape, pitch_mm)
     near = _grown(shape, pitch_mm / math.sqrt(3))
     by_area = 2 * near.area / (math.sqrt(3) * pitch_mm**2)
-    return math.floor(min(by_hull, by_area) + ROUNDING)
+    most: float = min(by_hull, by_area)
+    return math.floor(most + ROUNDING)
 
 
 def _grown(shape: Geometry, radius_mm: float) -> Geometry:

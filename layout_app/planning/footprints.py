@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon
 
 TOUCH_MM = 1e-6  # a cell this little too near still counts as touching: 1 nm is far below any drawing's rounding
-FLAT_MM = 1e-4  # chords of `region`: a tenth of what boolean work elsewhere uses, so bounds keep four digits
+FLAT_MM = 5e-4  # chords of `region`: half of what boolean work elsewhere uses, so bounds keep four digits
+WIDEN_MM = 2e-3  # `region` is this much wider: shrinking drops what is left narrower than about a tenth of it
 
 
 class NoRoomError(LayoutError):
@@ -77,14 +78,13 @@ class Footprint:
 
     @cached_property
     def region(self) -> MultiPolygon:
-        """The footprint with arcs as chords, at no place smaller than the exact one and at most 2e-4 mm larger.
+        """The footprint with arcs as chords, widened by WIDEN_MM so that it holds every allowed point for certain.
 
-        Chords of an arc that swells into the forbidden side lie on the allowed side already; for the others the
-        distance kept is shortened by as much as the chords cut off.
+        Chords of a loop may run FLAT_MM on its far side; those about a corner run on the allowed side anyway.
         """
         import shapely
 
-        wall_mm, reach_mm = (max(least - FLAT_MM - 2 * TOUCH_MM, 0.0) for least in (self.wall_mm, self.keep_out_mm))
+        wall_mm, reach_mm = self.wall_mm - WIDEN_MM, self.keep_out_mm - WIDEN_MM
         allowed = self.outline.polygon(FLAT_MM).buffer(-wall_mm, quad_segs=_quad_segs(wall_mm))
         barred = [loop.polygon(FLAT_MM).buffer(reach_mm, quad_segs=_quad_segs(reach_mm)) for loop in self.keep_outs]
         left = shapely.difference(allowed, shapely.union_all(barred)) if barred else allowed
@@ -92,12 +92,12 @@ class Footprint:
 
     @property
     def area_mm2(self) -> float:
-        """Area of `region`, mm²."""
-        return float(self.region.area)
+        """Area of the footprint, mm²; right to FLAT_MM along its border."""
+        return max(0.0, float(self.region.area - WIDEN_MM * self.region.length))
 
     @property
     def perimeter_mm(self) -> float:
-        """Length of all borders of `region`, holes included, mm."""
+        """Length of all borders of the footprint, holes included, mm; right to a few WIDEN_MM a corner."""
         return float(self.region.length)
 
     @property

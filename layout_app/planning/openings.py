@@ -53,7 +53,7 @@ def _one_more_row(rows: Rows, pitch_mm: float) -> FloatArray:
     walls = rows.by_step_mm[:MAX_HEIGHTS]
     walls = np.unique(np.concatenate([walls, rows.levels_mm[[0, -1]]]))
     low, high = np.triu_indices(len(walls), 1)
-    heights = walls[high] - walls[low] - 2 * SLACK_MM
+    heights = np.maximum(walls[high] - walls[low] - 2 * SLACK_MM, 0.0)
     n_gaps = np.floor(heights / (pitch_mm * math.sqrt(3) / 2)) + np.array([[1], [2]])
     row_sq = (heights / n_gaps).ravel() ** 2
     return np.asarray(2 * np.sqrt(np.maximum(pitch_mm**2 - row_sq, 0.0)), dtype=np.float64)

@@ -21,6 +21,7 @@ from layout_app.planning.rows import Rows
 CLOSE_SPANS, CLOSE_CORNERS = 24_000, 48  # spans looked at in the first round: a few ms. Corners: widest steps first
 QUICK_SPANS, QUICK_CORNERS = 500, 6  # enough to choose spacings by: of 68 random searches more of either gained in none
 CLOSER = 9
+STRAIGHT = 1e-6  # bent share: below it counts change at corners only, and the heights of corners are all there is
 FINE = 2**50  # places across a row, in parts of the site distance, are sorted as whole numbers
 
 
@@ -60,7 +61,7 @@ def best_origin(rows: Rows, spacing: Spacing) -> Origin:
     heights = _first_heights(rows, spacing, CLOSE_SPANS, CLOSE_CORNERS)
     counts, places = _counts_of(rows, spacing, heights)
     step_mm = spacing.row_mm / _n_even(rows, spacing, CLOSE_SPANS)
-    for _ in range(2):
+    for _ in range(2 if rows.bent_share > STRAIGHT else 0):
         best = heights[np.argsort(-counts, kind="stable")[:4]]
         more = (best[:, None] + np.linspace(-step_mm, step_mm, CLOSER)).ravel() % spacing.row_mm
         found = _counts_of(rows, spacing, more)
@@ -68,7 +69,7 @@ def best_origin(rows: Rows, spacing: Spacing) -> Origin:
             np.concatenate(pair) for pair in zip((heights, counts, places), (more, *found), strict=True)
         )
         step_mm *= 2 / (CLOSER - 1)
-    k = _middle_of_best(heights, counts)
+    k = _middle_of_best(heights, counts, spacing.row_mm)
     return Origin(int(counts[k]), float(places[k]), float(heights[k]))
 
 
@@ -119,9 +120,10 @@ def _best_slide(begin: FloatArray, end: FloatArray) -> tuple[IntArray, FloatArra
 
 
 def _n_even(rows: Rows, spacing: Spacing, n_spans: int) -> int:
-    """Return how many evenly spaced heights of row 0 make about so many spans."""
+    """Return how many evenly spaced heights of row 0 make about so many spans; fewer where few spans are bent."""
     spans_a_height = ((rows.levels_mm[-1] - rows.levels_mm[0]) / spacing.row_mm + 2) * rows.n_across
-    return int(np.clip(n_spans / spans_a_height, 8, 400))
+    share = rows.bent_share
+    return int(np.clip(n_spans * share / spans_a_height, 8, 400)) if share > STRAIGHT else 1
 
 
 def _first_heights(rows: Rows, spacing: Spacing, n_spans: int, n_corners: int) -> FloatArray:
@@ -133,14 +135,18 @@ def _first_heights(rows: Rows, spacing: Spacing, n_spans: int, n_corners: int) -
     return np.concatenate([corners - SLACK_MM, corners + SLACK_MM, between, even]) % row_mm
 
 
-def _middle_of_best(heights_mm: FloatArray, counts: IntArray) -> int:
-    """Return the index in the middle of the longest stretch of neighbouring heights with the highest count."""
+def _middle_of_best(heights_mm: FloatArray, counts: IntArray, row_mm: float) -> int:
+    """Return the index in the middle of the longest stretch of neighbouring heights with the highest count.
+
+    One row distance up is the same lattice again, so a stretch may run past it: it is looked for in two rounds.
+    """
     order = np.argsort(heights_mm, kind="stable")
+    order = np.concatenate([order, order])
+    ordered = heights_mm[order] + np.repeat([0.0, row_mm], len(heights_mm))
     is_best = counts[order] == counts.max()
     edges = np.flatnonzero(np.diff(np.concatenate([[False], is_best, [False]]).astype(int)))
     starts, stops = edges[::2], edges[1::2] - 1
-    ordered = heights_mm[order]
     longest = np.argmax(ordered[stops] - ordered[starts])
-    stretch = order[starts[longest] : stops[longest] + 1]
-    middle_mm = (ordered[starts[longest]] + ordered[stops[longest]]) / 2
-    return int(stretch[np.argmin(np.abs(heights_mm[stretch] - middle_mm))])
+    stretch = np.arange(starts[longest], stops[longest] + 1)
+    middle_mm = (ordered[stretch[0]] + ordered[stretch[-1]]) / 2
+    return int(order[stretch[np.argmin(np.abs(ordered[stretch] - middle_mm))]])

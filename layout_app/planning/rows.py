@@ -56,6 +56,12 @@ class Rows:
         return float(np.diff(self.levels_mm) @ self.widths_mm(middles))
 
     @cached_property
+    def bent_share(self) -> float:
+        """Share of the height in which a span changes with height; 0 where all walls are along or across the rows."""
+        bent = (self.sides[1:3, 1:-1] != 0).any(axis=(0, 2, 3))
+        return float(np.diff(self.levels_mm) @ bent / (self.levels_mm[-1] - self.levels_mm[0]))
+
+    @cached_property
     def by_step_mm(self) -> FloatArray:
         """(m + 1,) levels, those first at which the allowed width jumps most: where walls lie along the rows."""
         above, below = (self.widths_mm(self.levels_mm + step) for step in (ROUNDING_MM, -ROUNDING_MM))
@@ -80,14 +86,16 @@ class Rows:
 def _span_starts(footprint: Footprint, band: IntArray, crossings: PointArray) -> IntArray:
     """Return the numbers of the crossings at which a line enters the footprint; (n,) bands ascending, (n, 2) points.
 
-    Lines enter and leave by turns. Should a band hold an odd crossing, because a piece shorter than rounding is
-    missing from the border, every place between two crossings is asked for its margin instead.
+    Lines enter and leave by turns. Where two pieces of border coincide (keep-outs in one line), or one shorter than
+    rounding is missing, every place between two crossings is asked for its margin instead.
     """
-    first = np.searchsorted(band, band)
-    if not (np.bincount(band) % 2).any():
+    same_band = band[1:] == band[:-1]
+    apart = np.hypot(*np.diff(crossings, axis=0).T) > ROUNDING_MM
+    if apart[same_band].all() and not (np.bincount(band) % 2).any():
+        first = np.searchsorted(band, band)
         return np.flatnonzero((np.arange(len(band)) - first) % 2 == 0)
     allowed = footprint.margins_mm((crossings[1:] + crossings[:-1]) / 2) >= -SLACK_MM - ROUNDING_MM
-    return np.flatnonzero((band[1:] == band[:-1]) & allowed)
+    return np.flatnonzero(same_band & apart & allowed)
 
 
 def _across(curves: FloatArray, y: FloatArray) -> FloatArray:
