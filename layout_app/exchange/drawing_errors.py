@@ -34,15 +34,26 @@ class NothingClosedError(DrawingError):
 class OpenOutlineError(DrawingError):
     """The outline has a gap. `ends_mm` are the two ends, `gap_mm` is how far apart they are."""
 
-    def __init__(self, file: Path, ends_mm: tuple[Place, Place], n_ends: int, join_mm: float, unit: LengthUnit) -> None:
+    def __init__(
+        self,
+        file: Path,
+        ends_mm: tuple[Place, Place],
+        n_ends: int,
+        join_mm: float,
+        unit: LengthUnit,
+        *,
+        has_loops: bool = False,
+    ) -> None:
         (x0, y0), (x1, y1) = ends_mm
         gap_mm = ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5
         others = f" ({n_ends} loose ends in all; these are the nearest)" if n_ends > 2 else ""
+        ways = ["Close it in the drawing"]
+        ways += [f"have ends up to {gap_mm:.3g} mm apart joined (now {join_mm:g} mm)"] if gap_mm <= 10 else []
+        ways += ["ask for the layer of the inner wall, if this is not it"] if has_loops else []
         super().__init__(
             file,
             f"the outline is open: it ends at {place_text(ends_mm[0], unit)} and at {place_text(ends_mm[1], unit)}, "
-            f"{length_text(gap_mm, unit)} apart{others}. Close it in the drawing"
-            + (f", or have ends up to {gap_mm:.3g} mm apart joined (now {join_mm:g} mm)." if gap_mm <= 10 else "."),
+            f"{length_text(gap_mm, unit)} apart{others}. {', or '.join(ways)}.",
         )
         self.ends_mm, self.gap_mm, self.n_ends = ends_mm, gap_mm, n_ends
 

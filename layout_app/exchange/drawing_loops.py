@@ -14,6 +14,7 @@ from layout_app.exchange.drawing_contents import Contents
 from layout_app.exchange.drawing_curves import Strand
 from layout_app.exchange.drawing_errors import NothingClosedError, OpenOutlineError, place_text
 from layout_app.exchange.drawing_units import LengthUnit
+from layout_app.geometry.arrays import IntArray
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.edges import Edges
 from layout_app.geometry.joining import EXACT_MM
@@ -21,6 +22,7 @@ from layout_app.geometry.loops import LoopsFound, OpenChain, find_loops
 
 Role = Literal["outline", "keep-out", "ignored"]
 NEARLY_CLOSED = 0.1  # a gap of less than this share of a chain's length: an outline that was meant to close
+BARELY_CLOSED = 0.25  # up to this share a chain's own two ends are the gap to tell; beyond, the nearest ends are
 FAR_LARGER = 20.0  # lines spread over so many times the largest loop: the outline is among them, and open
 
 
@@ -67,22 +69,52 @@ def closed_loops(path: Path, contents: Contents, join_mm: float, unit: LengthUni
     loops = [loop for index, strand in enumerate(strands) if strand.closed for loop in _drawn_closed(index, strand)]
     loops += [_of(strands, loop.contour, owners[list(loop.edges)].tolist()) for loop in found.loops]
     _require_closed(path, contents, loops, found, join_mm, unit)
+    loops += _bosses(strands, edges, owners, loops, found, join_mm)
     used = {index for loop in loops for index in loop.strands}
-    left = np.array(
-        sorted({*found.idle, *found.partitions, *(k for chain in found.open_chains for k in chain.edges)}),
-        dtype=np.int64,
-    )
+    open_edges = [k for chain in found.open_chains for k in chain.edges]
+    unused = np.array(sorted({*found.idle, *found.partitions, *open_edges}), dtype=np.int64)
+    left = unused[~np.isin(owners[unused], sorted(used))]
     return ClosedLoops(
         loops=tuple(loops),
-        open_strands=frozenset(owners[k] for chain in found.open_chains for k in chain.edges) - used,
+        open_strands=frozenset(owners[k] for k in open_edges) - used,
         idle_strands=frozenset(owners[k] for k in (*found.idle, *found.partitions)) - used,
         ignored_lines=edges.taken(left),
         notes=_partition_notes(edges, owners, found, used, unit),
     )
 
 
+def _bosses(
+    strands: Sequence[Strand],
+    edges: Edges,
+    owners: IntArray,
+    loops: Sequence[DrawnLoop],
+    found: LoopsFound,
+    join_mm: float,
+) -> list[DrawnLoop]:
+    """Return the loops that open lines form with the wall they end on: bosses drawn only where they leave it.
+
+    Only needed where the wall was drawn as one closed entity; ends on loose lines were found with these.
+    """
+    from shapely import contains, point_on_surface
+
+    hanging = np.array([k for c in found.open_chains if _spread_mm2(c) > 0 for k in c.edges], dtype=np.int64)
+    if len(hanging) == 0 or not loops:
+        return []
+    wall = max(loops, key=lambda loop: loop.area_mm2)
+    around = Edges(wall.contour.vertices_mm, wall.contour.ends_mm, wall.contour.bulges)
+    again = find_loops(Edges.together([edges.taken(hanging), around]), join_mm)
+    inside = wall.contour.polygon()
+    bosses = []
+    for loop in again.loops:
+        own = [k for k in loop.edges if k < len(hanging)]
+        spot = point_on_surface(loop.contour.polygon())
+        if own and loop.contour.area_mm2 < wall.area_mm2 and contains(inside, spot):
+            bosses.append(_of(strands, loop.contour, owners[hanging[own]].tolist()))
+    return bosses
+
+
 def _partition_notes(
-    edges: Edges, owners: np.ndarray, found: LoopsFound, used: set[int], unit: LengthUnit
+    edges: Edges, owners: IntArray, found: LoopsFound, used: set[int], unit: LengthUnit
 ) -> tuple[str, ...]:
     """Return notes on lines that run across between walls without being a copy of anything."""
     return tuple(
@@ -131,7 +163,7 @@ def _require_closed(
         _looks_like_open_outline(chain, largest) or (largest == 0 and len(found.open_chains) > 2)
     ):
         ends, n_ends = _gap(chain, found.open_chains)
-        raise OpenOutlineError(path, ends, n_ends, join_mm, unit)
+        raise OpenOutlineError(path, ends, n_ends, join_mm, unit, has_loops=bool(loops))
     if loops:
         return
     kinds = ", ".join(f"{count} {kind}" for kind, count in contents.kinds.most_common(5))
@@ -157,25 +189,24 @@ def _looks_like_open_outline(chain: OpenChain, largest_mm2: float) -> bool:
         return False
     if largest_mm2 == 0 or spread > FAR_LARGER * largest_mm2:
         return True
-    return len(chain.ends_mm) == 2 and float(np.hypot(*(chain.ends_mm[0] - chain.ends_mm[1]))) < (
-        NEARLY_CLOSED * chain.length_mm
-    )
+    return len(chain.ends_mm) == 2 and _closing_gap_mm(chain) < NEARLY_CLOSED * chain.length_mm
 
 
 def _gap(chain: OpenChain, chains: Sequence[OpenChain]) -> tuple[tuple[tuple[float, float], tuple[float, float]], int]:
-    """Return the two ends to blame and how many loose ends there are."""
+    """Return the two ends to blame and how many loose ends were looked at."""
     ends = chain.ends_mm
-    if len(ends) != 2 or len(chains) > 1:
-        curved = [other for other in chains if _spread_mm2(other) > 0 or len(chains) > 2]
-        ends = np.vstack([other.ends_mm for other in curved or chains])
+    if len(ends) != 2 or _closing_gap_mm(chain) > BARELY_CLOSED * chain.length_mm:
+        curved = [other for other in chains if _spread_mm2(other) > 0]
+        ends = np.vstack([other.ends_mm for other in (curved if len(curved) > 1 else chains)])
     if len(ends) < 2:
         ends = np.vstack([chain.points_mm[:1], chain.points_mm[-1:]])
-    if len(ends) == 2:
-        first, second = 0, 1
-    else:
-        first, second = _nearest_pair(ends)
+    first, second = _nearest_pair(ends) if len(ends) > 2 else (0, 1)
     a, b = ends[first].tolist(), ends[second].tolist()
     return ((a[0], a[1]), (b[0], b[1])), len(ends)
+
+
+def _closing_gap_mm(chain: OpenChain) -> float:
+    return float(np.hypot(*(chain.ends_mm[0] - chain.ends_mm[1])))
 
 
 def _nearest_pair(points: np.ndarray) -> tuple[int, int]:

@@ -1,6 +1,8 @@
 """Housing drawings in: areas against closed forms, coordinates in place, every kind of curve, units, layers, roles."""
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -12,6 +14,14 @@ from tests.exchange.drawn import FOOTPRINTS, SQUARE, new, polyline, saved
 
 QUARTER = math.tan(math.pi / 8)  # bulge of a quarter turn: values.md section 14
 CORNER = 1 - math.pi / 4  # what a rounded corner takes away, over r²
+
+
+def test_heavy_libraries_wait_until_a_drawing_is_read():
+    code = (
+        "import sys, layout_app.exchange.drawings_in; "
+        "sys.exit(not {'ezdxf', 'shapely', 'scipy', 'PySide6'}.isdisjoint(sys.modules))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 # -- the drawings of the scenario ---------------------------------------------------------------------------------
@@ -468,6 +478,20 @@ def test_boss_drawn_as_an_arc_from_wall_to_wall(tmp_path):
     assert drawing.outline.area_mm2 == pytest.approx(1e4)
     assert drawing.keep_outs[0].area_mm2 == pytest.approx(32 * math.pi)
     assert drawing.loops[1].remark == "touches the wall"
+
+
+def test_boss_drawn_as_an_arc_on_a_wall_of_one_polyline(tmp_path):
+    def draw(space, _):
+        polyline(space, SQUARE)
+        space.add_arc((50, 0), 8, 0, 180)  # a boss inside
+        space.add_arc((50, 100), 8, 0, 180)  # an ear outside
+        space.add_lwpolyline([(100, 30), (80, 30), (80, 50), (100, 50)])  # a post on the right wall
+
+    drawing = outline_of(tmp_path, draw)
+    assert drawing.outline.area_mm2 == pytest.approx(1e4)
+    assert len(drawing.outline.bulges) == 4
+    assert sorted(k.area_mm2 for k in drawing.keep_outs) == pytest.approx([32 * math.pi, 400])
+    assert drawing.ignored == ("1 ARC on layer 0: open, part of no closed loop",)
 
 
 def test_partition_is_ignored_and_said(tmp_path):
