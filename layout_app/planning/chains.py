@@ -112,13 +112,21 @@ def _swept(links: Links, request: Request, along: FloatArray, across: FloatArray
     for n, kept in enumerate(_choices(links, request, along, across)):
         for side in (across[kept], -across[kept]):
             n_lanes = lane_count(side, request)
-            yield Plan(kept[lanes(along[kept], side, n_lanes)], handicap)
-            if n == 0 and n_lanes == 2:
+            yield Plan(kept[lanes(along[kept], side, n_lanes)], handicap * _lane_handicap(request, n_lanes))
+            if n:
+                continue
+            if n_lanes == 2:
                 yield Plan(kept[lanes(along[kept], side, n_lanes, between_rows=False)], handicap)
-            if n == 0:
-                yield Plan(kept[lanes(along[kept], side, n_lanes + 2)], handicap)
-            if n == 0 and n_lanes > 2:
-                yield Plan(kept[_by_slabs(along[kept], side, request)], handicap * BY_TURNS)
+            more = n_lanes + 2
+            yield Plan(kept[lanes(along[kept], side, more)], handicap * _lane_handicap(request, more))
+            if n_lanes > 2:
+                by_turns = BY_TURNS if request.chain == "straight" else BENT
+                yield Plan(kept[_by_slabs(along[kept], side, request)], handicap * by_turns)
+
+
+def _lane_handicap(request: Request, n_lanes: int) -> float:
+    """Folded into more than two lanes, a chain ends at the starting edge, but not beside its start."""
+    return BY_TURNS if request.chain == "folded" and n_lanes > 2 else FIRST
 
 
 def _choices(links: Links, request: Request, along: FloatArray, across: FloatArray) -> Iterator[IntArray]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray, PointArray
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.geometry.neighbours import Neighbours, neighbours
 from layout_app.model.layouts import Chain
 from layout_app.planning.balancing import Effort, balanced, cut
@@ -85,6 +85,8 @@ def _best_groups(links: Links, request: Request) -> IntArray:
     if not links.n_cells:
         return best.groups
     best.consider(plans(links, request))
+    if links.n_cells < request.n_cells:  # no order of them can be sound
+        return best.groups
     resorts = (threads, last_resorts) if request.n_parallel < SMALL_GROUP else (last_resorts, threads)
     for resort in resorts:
         if best.faults:
@@ -98,36 +100,44 @@ class _Best:
     def __init__(self, links: Links, request: Request) -> None:
         self.links, self.request = links, request
         self.groups: IntArray = np.zeros(links.n_cells, dtype=np.int64)
-        self.faults, self.density = np.inf, np.inf
+        self.faults: float = np.inf
+        self.density: float = np.inf
 
     def consider(self, plans: Iterable[Plan]) -> None:
-        drafts: list[tuple[float, int, float, float, float, IntArray]] = []
+        """Mend and judge the plans that may be better than the best so far."""
+        drafts: list[tuple[float, int, float, Plan, IntArray]] = []
         for plan in plans:
             groups = cut(plan.order[: self.request.n_cells], self.request.n_parallel, self.links.n_cells)
-            faults, density = self._cost(groups)
-            outlook = density * plan.handicap * (1 + FAULT_COST * faults / self.request.n_series)
-            drafts.append((outlook, len(drafts), faults, density * plan.handicap, plan.handicap, groups))
+            faults, hope = self._faults(groups), self._density(groups, only_closed=True) * plan.handicap
+            drafts.append((hope * (1 + FAULT_COST * faults / self.request.n_series), len(drafts), hope, plan, groups))
         effort = Effort(EFFORT)
-        for outlook, _, faults, least, handicap, groups in sorted(drafts, key=lambda draft: draft[:2]):
+        for outlook, _, hope, plan, groups in sorted(drafts, key=lambda draft: draft[:2]):
             hopeless = self.density * (1 + PATIENCE_CELLS / self.links.n_cells)
-            if self.faults == 0 and (least >= self.density or outlook >= hopeless):
+            if self.faults == 0 and (hope >= self.density or outlook >= hopeless):
                 continue
-            outlook = least
-            if faults and effort.left > 0:
-                groups = balanced(self.links, groups, self.request.n_series, self.request.n_parallel, effort)
-                faults, density = self._cost(groups)
-                outlook = density * handicap
-            if (faults, outlook) < (self.faults, self.density):
-                self.groups, self.faults, self.density = groups, faults, outlook
+            self._judge(groups, plan.handicap)
+            if self._faults(groups) and effort.left > 0:
+                mended = balanced(self.links, groups, self.request.n_series, self.request.n_parallel, effort)
+                self._judge(mended, plan.handicap)
 
-    def _cost(self, groups: IntArray) -> tuple[float, float]:
-        """Return the number of faults and the rms current density at the borders, per ampere, in 1/mm."""
+    def _judge(self, groups: IntArray, handicap: float) -> None:
+        faults, density = self._faults(groups), self._density(groups) * handicap
+        if (faults, density) < (self.faults, self.density):
+            self.groups, self.faults, self.density = groups, faults, density
+
+    def _faults(self, groups: IntArray) -> int:
+        """Return how many pieces too many there are and how many steps without a border."""
         used = groups > 0
-        pieces = self.links.pieces(groups)
-        n_split = len(np.unique(pieces[used])) - len(np.unique(groups[used]))
-        _, border_mm = step_sums(groups, self.links.pairs, self.request.n_series, self.links.borders_mm)
-        n_open = int((border_mm <= 0).sum())
-        return float(n_split + n_open), border_density_per_mm(border_mm, HAIR * self.links.pitch_mm)
+        n_split = len(np.unique(self.links.pieces(groups)[used])) - len(np.unique(groups[used]))
+        return n_split + int((self._borders_mm(groups) <= 0).sum())
+
+    def _density(self, groups: IntArray, *, only_closed: bool = False) -> float:
+        """Return the rms current density at the borders per ampere, 1/mm; `only_closed`: steps without one left out."""
+        border_mm = self._borders_mm(groups)
+        return border_density_per_mm(border_mm[border_mm > 0] if only_closed else border_mm, HAIR * self.links.pitch_mm)
+
+    def _borders_mm(self, groups: IntArray) -> FloatArray:
+        return step_sums(groups, self.links.pairs, self.request.n_series, self.links.borders_mm)[1]
 
 
 def _links(centres_mm: PointArray, pitch_mm: float, pairs: Neighbours | IntArray | None) -> Links:
