@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPixmap
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QPixmap
 
 from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.window.colours import Theme
@@ -38,8 +38,9 @@ class Sprites:
         half = int(diameter_px / 2) + 2
         steps = np.floor(centres_px * PHASES + 0.5).astype(np.int64)
         whole, phase = steps // PHASES - half, steps % PHASES
-        pictures = [self._picture(look, diameter_px, half, k, draw) for k in range(PHASES * PHASES)]
-        for (x, y), k in zip(whole.tolist(), (phase[:, 0] * PHASES + phase[:, 1]).tolist(), strict=True):
+        phases = phase[:, 0] * PHASES + phase[:, 1]
+        pictures = {k: self._picture(look, diameter_px, half, k, draw) for k in np.unique(phases).tolist()}
+        for (x, y), k in zip(whole.tolist(), phases.tolist(), strict=True):
             painter.drawPixmap(x, y, pictures[k])
 
     def _picture(self, look: object, diameter_px: float, half: int, phase: int, draw: Draw) -> QPixmap:
@@ -113,6 +114,17 @@ def site_drawer(faint: QColor) -> Draw:
             painter.setPen(QPen(faint, 1))
             painter.drawLine(QPointF(x - arm, y), QPointF(x + arm, y))
             painter.drawLine(QPointF(x, y - arm), QPointF(x, y + arm))
+
+    return draw
+
+
+def text_drawer(text: str, font: QFont) -> Draw:
+    """Return what draws a short text in the dark ink, centred; the size is the font's."""
+
+    def draw(painter: QPainter, x: float, y: float, _size_px: float) -> None:
+        painter.setFont(font)
+        painter.setPen(QColor("#15191d"))
+        painter.drawText(QRectF(x - 100, y - 50, 200, 100), Qt.AlignmentFlag.AlignCenter, text)
 
     return draw
 

@@ -53,6 +53,8 @@ class Field(QWidget):
 
     def explain(self, message: str) -> None:
         """Say what is wrong with the entry; nothing when all is well."""
+        if message == self.wrong:
+            return
         colour = theme_of(self.palette()).error
         self._wrong.setText(message)
         self._wrong.setStyleSheet(f"color: {colour}; margin-left: {LABEL_WIDTH + 6}px")
