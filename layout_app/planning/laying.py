@@ -68,8 +68,8 @@ def lay(
     NoRoomError : not a single cell fits
     """
     _require_sane_request(n_series, n_parallel, lattice)
-    kinds = KINDS if lattice in (None, "best") else (lattice,)
-    ranked = arrangements(housing, cell_type, gap_mm=gap_mm, kinds=kinds, progress=progress)  # type: ignore[arg-type]
+    kinds = KINDS if lattice is None or lattice == "best" else (lattice,)
+    ranked = arrangements(housing, cell_type, gap_mm=gap_mm, kinds=kinds, progress=progress)
     n_cells = n_series * n_parallel
     fitting = [arrangement for arrangement in ranked if len(arrangement) >= n_cells]
     if not fitting:
