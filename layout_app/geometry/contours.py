@@ -113,7 +113,7 @@ class Contour:
         """Exact enclosed area, mm²; positive when the loop runs counter-clockwise."""
         origin = self.vertices_mm[0]  # drawings lie far from the origin: keep the products small
         (x0, y0), (x1, y1) = (self.vertices_mm - origin).T, (self.ends_mm - origin).T
-        return float((x0 * y1 - x1 * y0).sum() / 2 + (self.chords_mm**2 * _bow_areas(self.bulges)).sum())
+        return float((x0 * y1 - x1 * y0).sum() / 2 + (self.chords_mm**2 * bow_areas(self.bulges)).sum())
 
     @property
     def perimeter_mm(self) -> float:
@@ -219,7 +219,7 @@ class Contour:
         return self if keep.all() else Contour(self.vertices_mm[keep], self.bulges[keep])
 
 
-def _bow_areas(bulges: FloatArray) -> FloatArray:
+def bow_areas(bulges: FloatArray) -> FloatArray:
     """Return the area between each arc and its chord, over the chord squared; signed like the bulge.
 
     Source: derived. With the included angle u the circular segment has r² (u - sin u) / 2 and the chord is

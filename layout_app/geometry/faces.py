@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
-from layout_app.geometry.contours import Contour
+from layout_app.geometry.contours import bow_areas
 from layout_app.geometry.edges import Edges
 from layout_app.geometry.joining import Network, merged
 
@@ -99,10 +99,13 @@ def path_edges(network: Network, path: IntArray) -> Edges:
 
 
 def _signed_area(network: Network, path: IntArray) -> float:
+    """Return the area to the left of a closed path, mm²; positive when it runs counter-clockwise."""
     edges = path_edges(network, path)
     if len(edges) == 1:  # an arc whose two ends were joined
         edges = edges.halved()
-    return Contour(edges.starts_mm, edges.bulges).area_mm2
+    x, y = (edges.starts_mm - edges.starts_mm[0]).T
+    chords = np.hypot(np.roll(x, -1) - x, np.roll(y, -1) - y)
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2 + (chords**2 * bow_areas(edges.bulges)).sum())
 
 
 def _simple_cycles(network: Network, path: IntArray) -> Iterator[IntArray]:

@@ -150,6 +150,7 @@ def _loose_ends_paired(network: Network, join_mm: float) -> Network:
 
 
 def _with_nodes_merged(network: Network, first: IntArray, second: IntArray) -> Network:
+    """Return the network with each pair of nodes made one; nodes are numbered anew."""
     labels = np.arange(int(network.nodes.max(initial=-1)) + 1)
     return replace(network, nodes=merged(labels, first, second)[network.nodes])
 
@@ -187,9 +188,12 @@ def _split_at_touching_nodes(network: Network, join_mm: float) -> Network:
     end = np.where(is_last, 1.0, np.append(begin[1:], 1.0))
     to_node = np.where(is_last, network.nodes[owner, 1], np.append(from_node[1:], 0))
     parts = network.edges.taken(owner).part(begin, end)
+    split = Network(parts, np.column_stack([from_node, to_node]), network.origins[owner])
+    # Two nodes nearer than the joining distance on one edge are one node.
+    short = (np.bincount(edge, minlength=len(whole))[owner] > 0) & (parts.lengths_mm <= join_mm)
+    split = _with_nodes_merged(split, from_node[short], to_node[short]).kept(~short)
     # A part from a node back to itself is shorter than the joining distance, or an arc closed on itself.
-    proper = (from_node != to_node) | (parts.lengths_mm > 4 * join_mm)
-    return Network(parts, np.column_stack([from_node, to_node]), network.origins[owner]).kept(proper)
+    return split.kept((split.nodes[:, 0] != split.nodes[:, 1]) | (split.edges.lengths_mm > 4 * join_mm))
 
 
 def _touches(network: Network, join_mm: float) -> tuple[IntArray, IntArray, FloatArray]:

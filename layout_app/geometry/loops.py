@@ -144,8 +144,10 @@ def _contour(network: Network, path: IntArray) -> Contour | None:
     return Contour(vertices[keep], bulges[keep])
 
 
-def _closed_arc(run: Edges) -> Contour:
-    """Return the circle of a single arc whose ends were joined."""
+def _closed_arc(run: Edges) -> Contour | None:
+    """Return the circle of a single arc whose ends were joined; None for what is no such arc."""
+    if not abs(run.bulges[0]) > 1:
+        return None
     x, y = run.centres_mm[0]
     return Contour.circle(float(x), float(y), float(run.radii_mm[0]))
 

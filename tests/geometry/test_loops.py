@@ -256,3 +256,17 @@ def test_bulges_over_other_chords_keep_the_radius(bulge, stretch):
     after = bulges_with_radii(before.chords_mm * stretch, before.radii_mm, before.bulges)
     assert edges((0, 0, 10 * stretch, 0, after[0])).radii_mm[0] == pytest.approx(before.radii_mm[0], rel=1e-9)
     assert np.sign(after[0]) == np.sign(bulge)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_any_heap_of_edges_is_sorted_out_completely(seed):
+    # edges between few grid points: every kind of duplicate, overlap, crossing and junction turns up
+    rng = np.random.default_rng(seed)
+    for _ in range(60):
+        n, grid = rng.integers(1, 40), rng.integers(2, 7)
+        starts, ends = rng.integers(0, grid, (2, n, 2)).astype(float)
+        heap = Edges(starts + rng.choice([0, 0.004], (n, 2)), ends, rng.choice([0, 0, 0, 0.3, -1, 1, 2.5], n))
+        found = find_loops(heap, 0.01)
+        told = {k for loop in found.loops for k in loop.edges} | {k for c in found.open_chains for k in c.edges}
+        assert told | set(found.idle) | set(found.partitions) == set(range(n))
+        assert not set(found.idle) & told
