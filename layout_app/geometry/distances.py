@@ -11,6 +11,7 @@ from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
 from layout_app.geometry.contours import Contour
 
 BLOCK = 1 << 18  # points × edges worked on at once: a few arrays of 2 MB stay in the cache
+LEVEL = 1e-290  # an edge that rises by less has no slope a float can hold
 
 
 def signed_distances_mm(contour: Contour, points_mm: PointArray) -> FloatArray:
@@ -122,7 +123,7 @@ def _rising_pieces(contour: Contour) -> FloatArray:
             first_rad = math.atan2(y0 - cy, x0 - cx)
             for ya, yb, side in _arc_halves(y0, y1, cy, radius, first_rad, float(included[edge])):
                 pieces.append((min(ya, yb), max(ya, yb), 0, 0, 0, cx, cy, radius, side))
-        elif y0 != y1:
+        elif abs(y1 - y0) > LEVEL:
             pieces.append((min(y0, y1), max(y0, y1), x0, y0, (x1 - x0) / (y1 - y0), 0, 0, 0, 0))
     return np.array(pieces, dtype=np.float64).reshape(-1, 9)
 

@@ -57,5 +57,13 @@ def test_distance_does_not_change_when_loop_and_points_move_together(angle_rad, 
     np.testing.assert_allclose(signed_distances_mm(HOOD.turned(angle_rad).moved(x, y), moved), expected, atol=1e-9)
 
 
+def test_edge_that_rises_by_next_to_nothing_has_two_sides_like_any_other():
+    # an outline turned by a hair, as rounding leaves it: the step at y = 20 rises by 4e-15
+    step = Contour([(0, 0), (100, 0), (100, 20), (40, math.nextafter(20, 21)), (40, 50), (0, 50)])
+    inside = signed_distances_mm(step, np.array([[10.0, 20.0], [10.0, math.nextafter(20, 21)], [70.0, 10.0]]))
+    assert (inside >= 10.0 - 1e-12).all()
+    assert (signed_distances_mm(step.turned(5e-324), np.array([[200.0, 1e-300]])) < 0).all()
+
+
 def test_no_points_give_no_distances():
     assert signed_distances_mm(HOOD, np.empty((0, 2))).shape == (0,)
