@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import sys
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
 COLLECT_EVERY_MS = 400
+SWITCH_EVERY_S = 0.001  # Python's 5 ms let the window wait that long for every call into Qt while a job runs
 Job = Callable[[Callable[[Any], None]], None]  # gets a function that hands a result to the window's thread
 
 
@@ -40,6 +42,7 @@ class Background(QObject):
         """Queue a job, dropping any that waits and, unless told otherwise, what the running one still gives."""
         if self._thread is None:
             _collect_garbage_here()
+            sys.setswitchinterval(SWITCH_EVERY_S)
             self._thread = threading.Thread(target=self._run, name="workings", daemon=True)
             self._thread.start()
         with self._condition:

@@ -138,20 +138,21 @@ class Canvas(QWidget):
 
     def _changed_region(self, old: Scene, new: Scene) -> QRegion:
         """Where two scenes differ that have the same cells on the same places, device pixels."""
+        known = {id(segment) for segment in old.segments} & {id(segment) for segment in new.segments}
         boxes = []
-        known = {id(segment) for segment in old.segments} ^ {id(segment) for segment in new.segments}
-        for segment in (*old.segments, *new.segments):
-            if id(segment) in known:
-                boxes += [contour.bounds_mm for contour in segment.contours()]
-        centres, radius = new.layout.cells.centres_mm, new.layout.cell_type.diameter_mm / 2
-        before, after = old.layout.cells.groups, new.layout.cells.groups
-        for group in np.unique(np.concatenate([before[before != after], after[before != after]])).tolist():
-            members = centres[(before == group) | (after == group)]
-            boxes.append((*(members.min(axis=0) - radius).tolist(), *(members.max(axis=0) + radius).tolist()))
+        for scene in (old, new):
+            fresh = [segment for segment in scene.segments if id(segment) not in known]
+            boxes += [path.bounds_mm.getCoords() for path in self._painter.metal(scene, fresh)]
+        radius = new.layout.cell_type.diameter_mm / 2
+        changed = np.flatnonzero(old.layout.cells.groups != new.layout.cells.groups)
+        for x, y in new.layout.cells.centres_mm[changed].tolist():
+            boxes.append((x - radius, y - radius, x + radius, y + radius))
         region = QRegion()
         for x0, y0, x1, y1 in boxes:
             (ax, ay), (bx, by) = self.view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
-            region += QRectF(QPointF(ax, ay), QPointF(bx, by)).normalized().toAlignedRect().adjusted(-34, -34, 34, 34)
+            region += QRectF(QPointF(ax, ay), QPointF(bx, by)).normalized().toAlignedRect().adjusted(-3, -3, 3, 3)
+        for box in self._painter.chip_boxes(self.view, old) ^ self._painter.chip_boxes(self.view, new):
+            region += QRect(*box)
         return region
 
     # -- view ---------------------------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from layout_app.window.colours import group_tints
 from layout_app.window.scene import NO_PLACES
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
+FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
 LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing)  # these may take a second
 NO_PAIRS = np.zeros((0, 2), dtype=np.int64)
 
@@ -47,14 +48,18 @@ class Document(QObject):
         self.free_sites_mm: PointArray = NO_PLACES
         self.tints: dict[int, int] = {}
         self.is_stale, self.is_settled = False, False
+        self._latest: Any = None  # the last Workings whose segments are made: they lend what has not changed
         self._around = _Surroundings()
         self._deriving, self._editing = Background(self), Background(self)
         self._on_refused: Callable[[str], None] | None = None
         self._pending: tuple[Edit, Layout] | None = None
         self._stale_timer = QTimer(self, singleShot=True, interval=STALE_AFTER_MS)
+        self._next: tuple[Any, bool] = (None, True)
+        self._start_timer = QTimer(self, singleShot=True, interval=0)
         self._connect()
 
     def _connect(self) -> None:
+        self._start_timer.timeout.connect(self._start_deriving)
         self._stale_timer.timeout.connect(lambda: self._set_stale(True))
         self._deriving.delivered.connect(self._take_derived)
         self._deriving.failed.connect(self._derive_failed)
@@ -185,22 +190,38 @@ class Document(QObject):
         self._show()
 
     def _show(self, is_preview: bool = False) -> None:
+        from layout_app.workings import Workings
+
         self.is_settled = False
-        self._stale_timer.start()
+        workings = Workings(self.layout, self._latest)
+        if self._latest is not None and _is_small_change(self._latest.layout, self.layout):
+            self._take_metal(workings)  # quicker than handing it to the other thread
+        else:
+            self._stale_timer.start()
         self.layout_changed.emit()
         if not is_preview:
             self.history_changed.emit()
-        layout, around = self.layout, self._around
+        self._next = (workings, not is_preview)
+        self._start_timer.start()
+
+    def _start_deriving(self) -> None:
+        """Begin once the window is painted: the two threads would hinder one another."""
+        workings, drops_running = self._next
+        around = self._around
         # metal a moment behind the brush is better than none until the brush rests
-        self._deriving.start(lambda hand_over: _derive(layout, around, hand_over), drops_running=not is_preview)
+        self._deriving.start(lambda hand_over: _derive(workings, around, hand_over), drops_running=drops_running)
 
     def _take_derived(self, _ticket: int, derived: dict[str, Any]) -> None:
+        if "workings" in derived:
+            self._take_metal(derived.pop("workings"))
         for name, value in derived.items():
             setattr(self, name, value)
-        if "segments" in derived:
-            self._stale_timer.stop()
-            self._set_stale(False)
         self.derived_changed.emit()
+
+    def _take_metal(self, workings: Any) -> None:
+        self.segments, self._latest = workings.segments, workings
+        self._stale_timer.stop()
+        self._set_stale(False)
 
     def _derive_failed(self, _ticket: int, error: Exception) -> None:
         self._stale_timer.stop()
@@ -221,6 +242,7 @@ class Document(QObject):
 
     def close(self) -> None:
         """End the work beside the window."""
+        self._start_timer.stop()
         self._deriving.close()
         self._editing.close()
 
@@ -234,8 +256,8 @@ class _Surroundings:
     """Sites and neighbours of the last layouts seen, kept while cells and lattice are the same. Used by one thread."""
 
     def __init__(self) -> None:
-        self.workings: Any = None  # of the layout derived last: lends what has not changed
         self._sites: tuple[Any, PointArray] = (None, NO_PLACES)
+        self._free: tuple[Any, PointArray] = (None, NO_PLACES)
         self._pairs: tuple[Any, IntArray] = (None, NO_PAIRS)
         self._tints: dict[int, int] = {}
 
@@ -246,12 +268,16 @@ class _Surroundings:
             from layout_app.planning.filling import sites_mm
 
             self._sites = (key, sites_mm(layout.lattice, layout.housing, layout.cell_type))
-        return _not_taken(self._sites[1], layout.cells.centres_mm, layout.cell_type.diameter_mm)
+            self._free = (None, NO_PLACES)
+        centres = layout.cells.centres_mm
+        if self._free[0] is not centres:
+            self._free = (centres, _not_taken(self._sites[1], centres, layout.cell_type.diameter_mm))
+        return self._free[1]
 
     def tints(self, layout: Layout) -> dict[int, int]:
         """Tint of each group; neighbours are looked for again only when cells moved."""
         centres = layout.cells.centres_mm
-        if self._pairs[0] is None or not np.array_equal(self._pairs[0], centres):
+        if self._pairs[0] is not centres:
             from layout_app.geometry.neighbours import neighbour_pairs
 
             self._pairs = (centres, neighbour_pairs(centres, 1.5 * layout.lattice.pitch_mm))
@@ -269,13 +295,23 @@ def _not_taken(sites: PointArray, centres: PointArray, diameter_mm: float) -> Po
     return sites[np.isinf(distance_mm)]
 
 
-def _derive(layout: Layout, around: _Surroundings, hand_over: Callable[[Any], None]) -> None:
-    """Work everything out in the order the eye wants it: metal, then sites, figures and findings."""
-    from layout_app.workings import Workings
+def _is_small_change(old: Layout, new: Layout) -> bool:
+    """Whether at most a few cells changed their group and nothing else did that metal depends on."""
+    if len(old.cells) != len(new.cells) or old.n_series != new.n_series:
+        return False
+    same = ("housing", "cell_type", "lattice", "plates", "terminals", "first_group_up")
+    if not all(getattr(old, part) is getattr(new, part) or getattr(old, part) == getattr(new, part) for part in same):
+        return False
+    if old.cells.centres_mm is not new.cells.centres_mm:
+        return False
+    return int(np.count_nonzero(old.cells.groups != new.cells.groups)) <= FEW_CELLS
 
-    workings = Workings(layout, around.workings)
+
+def _derive(workings: Any, around: _Surroundings, hand_over: Callable[[Any], None]) -> None:
+    """Work everything out in the order the eye wants it: metal, then sites, figures and findings."""
+    layout = workings.layout
     tints = around.tints(layout)
-    hand_over({"segments": workings.segments, "tints": tints})
-    around.workings = workings
+    _ = workings.segments  # made here, not when the window asks
+    hand_over({"workings": workings, "tints": tints})
     hand_over({"free_sites_mm": around.free_sites_mm(layout)})
     hand_over({"figures": workings.figures, "findings": workings.findings})

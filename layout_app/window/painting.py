@@ -69,6 +69,31 @@ class ScenePainter:
         wanted = {id(segment) for segment in segments}
         return tuple(path for path in self._paths.of(scene.segments) if id(path.segment) in wanted)
 
+    def chips(self, view: ViewTransform, scene: Scene) -> list[tuple[int, float, float]]:
+        """Return group, x, y (device pixels) of the labels of groups; none when cells are numbered themselves.
+
+        Labels that would cover an earlier one are left out; which ones does not depend on the area painted.
+        """
+        is_large = scene.layout.cell_type.diameter_mm * view.px_per_mm >= NUMBERS_FROM_PX * self.ratio
+        if is_large or "numbers" not in scene.layers:
+            return []
+        groups, middles_mm = self.middles(scene)
+        places = view.to_screen(middles_mm)
+        room, kept = np.array([CHIP_WIDTH_PX, CHIP_HEIGHT_PX]) * self.ratio, []
+        for k, place in enumerate(places):
+            if (np.abs(places[kept] - place) >= room).any(axis=1).all():
+                kept.append(k)
+        return [(groups[k], *places[k].tolist()) for k in kept]
+
+    def chip_box(self, x: float, y: float) -> QRectF:
+        """Return the room a label takes, device pixels."""
+        width, height = CHIP_WIDTH_PX * self.ratio, CHIP_HEIGHT_PX * self.ratio
+        return QRectF(x - width / 2, y - height / 2, width, height)
+
+    def chip_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
+        """Return the labels' rooms as whole pixels: x, y, width, height."""
+        return {self.chip_box(x, y).toAlignedRect().getRect() for _, x, y in self.chips(view, scene)}
+
     def middles(self, scene: Scene) -> tuple[list[int], PointArray]:
         """Return the groups that have cells and, for each, the centre of the cell nearest to its middle."""
         cells = scene.layout.cells
@@ -93,6 +118,7 @@ class _Frame:
     """One painting: what every layer needs, worked out once."""
 
     def __init__(self, owner: ScenePainter, painter: QPainter, view: ViewTransform, scene: Scene, area: QRectF) -> None:
+        self.owner = owner
         self.painter, self.view, self.scene, self.area = painter, view, scene, area
         self.theme, self.ratio, self.sprites = owner.theme, owner.ratio, owner._sprites
         self.diameter_px = scene.layout.cell_type.diameter_mm * view.px_per_mm
@@ -102,7 +128,6 @@ class _Frame:
         )
         self.bounds_mm = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
         self.seen = in_view(scene.layout.cells.centres_mm, self.bounds_mm, scene.layout.cell_type.diameter_mm / 2)
-        self.middles = owner.middles(scene)
         self.seen_px = view.to_screen(scene.layout.cells.centres_mm[self.seen])
 
     def px(self, points: float) -> float:
@@ -215,7 +240,7 @@ class _Frame:
 
     def numbers(self) -> None:
         if self.diameter_px < self.px(NUMBERS_FROM_PX):
-            self._group_chips()
+            self.group_chips()
             return
         groups = self.scene.layout.cells.groups[self.seen]
         size = min(max(self.diameter_px * 0.19, self.px(7.5)), self.px(26))
@@ -234,23 +259,12 @@ class _Frame:
             box = QRectF(x - 100, y - self.diameter_px * 0.39 - 50, 200, 100)
             self.painter.drawText(box, Qt.AlignmentFlag.AlignCenter, f"#{cell + 1}")
 
-    def _group_chips(self) -> None:
-        """One label a group, on the cell nearest to its middle: legible when cells are too small for numbers.
-
-        Labels that would cover an earlier one are left out; which ones does not depend on the area painted.
-        """
-        half_x, half_y = self.px(CHIP_WIDTH_PX) / 2, self.px(CHIP_HEIGHT_PX) / 2
-        groups, places = self.middles[0], self.view.to_screen(self.middles[1])
-        kept: list[int] = []
-        for k, (x, y) in enumerate(places.tolist()):
-            apart = np.abs(places[kept] - (x, y))
-            if not len(kept) or ((apart[:, 0] >= 2 * half_x) | (apart[:, 1] >= 2 * half_y)).all():
-                kept.append(k)
-        for k in kept:
-            x, y = places[k].tolist()
-            if self.area.adjusted(-half_x, -half_y, half_x, half_y).contains(QPointF(x, y)):
-                tint = self.scene.tints.get(groups[k], (groups[k] - 1) % len(TINTS))
-                self.chip(x, y, str(groups[k]), self.theme.tint(tint), QColor(INK))
+    def group_chips(self) -> None:
+        """One label a group, on the cell nearest to its middle: legible when cells are too small for numbers."""
+        for group, x, y in self.owner.chips(self.view, self.scene):
+            if self.area.intersects(self.owner.chip_box(x, y)):
+                tint = self.scene.tints.get(group, (group - 1) % len(TINTS))
+                self.chip(x, y, str(group), self.theme.tint(tint), QColor(INK))
 
     def terminals(self) -> None:
         last = self.scene.layout.n_segments - 1

@@ -68,8 +68,8 @@ class Scene:
         return up
 
     def bounds_mm(self) -> tuple[float, float, float, float]:
-        """Return the rectangle around everything drawn."""
-        boxes = [self.layout.housing.outline.bounds_mm]
-        boxes += [contour.bounds_mm for segment in self.segments for contour in segment.contours()[:1]]
-        low, high = np.array(boxes)[:, :2].min(axis=0), np.array(boxes)[:, 2:].max(axis=0)
+        """Return the rectangle around everything drawn, save what arcs of metal bulge beyond their ends."""
+        corners = [np.array(self.layout.housing.outline.bounds_mm).reshape(2, 2)]
+        corners += [contour.vertices_mm for segment in self.segments for contour in segment.contours()]
+        low, high = np.vstack(corners).min(axis=0), np.vstack(corners).max(axis=0)
         return (*low.tolist(), *high.tolist())
