@@ -8,10 +8,11 @@ may reach are dropped.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.distances import arc_middles
 from layout_app.planning.footprints import Footprint
@@ -19,6 +20,7 @@ from layout_app.planning.footprints import Footprint
 SLACK_MM = 2e-7  # the border stands this far outside, so a cell that just touches is found; below footprints.TOUCH_MM
 ROUNDING_MM = 2e-9  # error of a computed margin; coordinates are taken from the middle of the housing
 TANGENT_MM2 = 1e-8  # a secant under 0.2 µm long is a tangent: its foot is within ROUNDING_MM of the circle
+JOINT_MM = 1e-5  # crossings this far beyond a curve's end are its end: of nearly parallel curves they are that vague
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,11 +45,9 @@ class Border:
     def of(cls, footprint: Footprint) -> Border:
         """Return the border of a footprint, widened by SLACK_MM."""
         curves = _Curves.around(footprint)
-        first, second = _crossings(curves)
-        points = np.vstack([first[1], second[1]])
-        owner = np.concatenate([first[0], second[0]])
+        one, other, points = _crossings(curves)
         real = footprint.margins_mm(points) >= -SLACK_MM - ROUNDING_MM
-        owner, points = owner[real], points[real]
+        owner, points = np.concatenate([one[real], other[real]]), np.tile(points[real], (2, 1))
         curve, start, end = _between_cuts(curves, owner, curves.places(owner, points))
         kept = footprint.margins_mm(curves.at(curve, (start + end) / 2)) >= -SLACK_MM - ROUNDING_MM
         return curves.pieces(curve[kept], start[kept], end[kept])
@@ -74,8 +74,8 @@ class _Curves:
         first, second, radius, half = (np.concatenate([part[k] for part in parts]) for k in range(4))
         return cls(first, second, radius, half)
 
-    @property
-    def is_arc(self) -> np.ndarray:
+    @cached_property
+    def is_arc(self) -> BoolArray:
         return self.half > 0
 
     def at(self, curve: IntArray, place: FloatArray) -> PointArray:
@@ -95,6 +95,34 @@ class _Curves:
         place = np.where(self.is_arc[curve], np.arctan2(across, ahead), ahead / length_sq)
         return np.asarray(place, dtype=np.float64)
 
+    @cached_property
+    def ends(self) -> tuple[FloatArray, FloatArray]:
+        """The first and last place on each curve."""
+        return np.where(self.is_arc, -self.half, 0.0), np.where(self.is_arc, self.half, 1.0)
+
+    @cached_property
+    def scale_mm(self) -> FloatArray:
+        """Length of one unit of place on each curve."""
+        return np.where(self.is_arc, self.radius, np.hypot(*self.second.T))
+
+    def hold(self, curve: IntArray, points: PointArray) -> BoolArray:
+        """Return which points of the whole lines and circles lie between the ends of the curves, ends included."""
+        places, spare = self.places(curve, points), JOINT_MM / self.scale_mm[curve]
+        low, high = (end[curve] for end in self.ends)
+        return np.asarray((places >= low - spare) & (places <= high + spare))
+
+    def neighbours(self) -> tuple[IntArray, IntArray]:
+        """Return the pairs of curves whose boxes touch, the lower number first."""
+        import shapely
+
+        every = np.arange(len(self.half))
+        ends = np.stack([self.at(every, place) for place in self.ends])
+        bulge_mm = np.where(self.is_arc, self.radius * (1 - np.cos(np.minimum(self.half, np.pi / 2))), 0.0)
+        bulge_mm = np.where(self.half > np.pi / 2, 2 * self.radius, bulge_mm)[:, None] + JOINT_MM
+        boxes = shapely.box(*(ends.min(axis=0) - bulge_mm).T, *(ends.max(axis=0) + bulge_mm).T)
+        i, j = shapely.STRtree(boxes).query(boxes)
+        return i[i < j], j[i < j]
+
     def pieces(self, curve: IntArray, start: FloatArray, end: FloatArray) -> Border:
         arc = self.is_arc[curve]
         middle_rad = np.arctan2(self.second[curve, 1], self.second[curve, 0])
@@ -109,7 +137,7 @@ class _Curves:
 
 
 Part = tuple[PointArray, PointArray, FloatArray, FloatArray]
-Crossings = tuple[IntArray, PointArray]
+Crossings = tuple[IntArray, IntArray, PointArray]
 
 
 def _moved_edges(loop: Contour, reach_mm: float, side: float) -> list[Part]:
@@ -148,16 +176,20 @@ def _corner_arcs(loop: Contour, reach_mm: float, side: float) -> Part:
     return loop.vertices_mm[sticks_out], middle, np.full(len(half), reach_mm), half
 
 
-def _crossings(curves: _Curves) -> tuple[Crossings, Crossings]:
-    """Return where curves cross, once for either curve: the curves' numbers and the points."""
-    line, arc = np.flatnonzero(~curves.is_arc), np.flatnonzero(curves.is_arc)
-    found = [_line_line(curves, line), _line_circle(curves, line, arc), _circle_circle(curves, arc)]
+def _crossings(curves: _Curves) -> Crossings:
+    """Return where curves cross: the numbers of both curves, and the points."""
+    i, j = curves.neighbours()
+    swap = curves.is_arc[i] & ~curves.is_arc[j]
+    i, j = np.where(swap, j, i), np.where(swap, i, j)
+    n_arcs = curves.is_arc[i].astype(int) + curves.is_arc[j]
+    pairs = [(i[n_arcs == n], j[n_arcs == n]) for n in range(3)]
+    found = [meet(curves, *pair) for meet, pair in zip((_line_line, _line_circle, _circle_circle), pairs, strict=True)]
     one, other, points = (np.concatenate([some[k] for some in found]) for k in range(3))
-    return (one, points), (other, points)
+    on_both = curves.hold(one, points) & curves.hold(other, points)
+    return one[on_both], other[on_both], points[on_both]
 
 
-def _line_line(curves: _Curves, line: IntArray) -> tuple[IntArray, IntArray, PointArray]:
-    i, j = (line[k] for k in np.triu_indices(len(line), 1))
+def _line_line(curves: _Curves, i: IntArray, j: IntArray) -> Crossings:
     gap, d, e = curves.first[j] - curves.first[i], curves.second[i], curves.second[j]
     cross = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
     steep = np.abs(cross) > 1e-12 * np.hypot(*d.T) * np.hypot(*e.T)
@@ -166,8 +198,7 @@ def _line_line(curves: _Curves, line: IntArray) -> tuple[IntArray, IntArray, Poi
     return i, j, curves.first[i] + place[:, None] * d
 
 
-def _line_circle(curves: _Curves, line: IntArray, arc: IntArray) -> tuple[IntArray, IntArray, PointArray]:
-    i, j = (k.ravel() for k in np.meshgrid(line, arc, indexing="ij"))
+def _line_circle(curves: _Curves, i: IntArray, j: IntArray) -> Crossings:
     direction = curves.second[i] / np.hypot(*curves.second[i].T)[:, None]
     to_centre = curves.first[j] - curves.first[i]
     ahead = (to_centre * direction).sum(axis=1)
@@ -175,8 +206,7 @@ def _line_circle(curves: _Curves, line: IntArray, arc: IntArray) -> tuple[IntArr
     return _both_sides(i, j, curves.first[i] + ahead[:, None] * direction, direction, curves.radius[j] ** 2 - aside**2)
 
 
-def _circle_circle(curves: _Curves, arc: IntArray) -> tuple[IntArray, IntArray, PointArray]:
-    i, j = (arc[k] for k in np.triu_indices(len(arc), 1))
+def _circle_circle(curves: _Curves, i: IntArray, j: IntArray) -> Crossings:
     gap = curves.first[j] - curves.first[i]
     distance = np.hypot(*gap.T)
     apart = distance > ROUNDING_MM
@@ -188,9 +218,7 @@ def _circle_circle(curves: _Curves, arc: IntArray) -> tuple[IntArray, IntArray, 
     return _both_sides(i, j, foot, across, curves.radius[i] ** 2 - ahead**2)
 
 
-def _both_sides(
-    i: IntArray, j: IntArray, foot: PointArray, direction: PointArray, half_sq: FloatArray
-) -> tuple[IntArray, IntArray, PointArray]:
+def _both_sides(i: IntArray, j: IntArray, foot: PointArray, direction: PointArray, half_sq: FloatArray) -> Crossings:
     """Return the points half a secant to either side of its foot, where there is a secant; a tangent's foot itself."""
     met = half_sq >= -TANGENT_MM2
     half = np.sqrt(np.where(half_sq[met] > TANGENT_MM2, half_sq[met], 0.0))
@@ -202,12 +230,11 @@ def _both_sides(
 def _between_cuts(curves: _Curves, owner: IntArray, place: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
     """Return all stretches of all curves between cuts and ends: curve, start, end."""
     ends = np.arange(len(curves.half))
-    low, high = np.where(curves.is_arc, -curves.half, 0.0), np.where(curves.is_arc, curves.half, 1.0)
+    low, high = curves.ends
     on_curve = (place > low[owner]) & (place < high[owner])
     curve = np.concatenate([owner[on_curve], ends, ends])
     place = np.concatenate([place[on_curve], low, high])
     order = np.lexsort([place, curve])
     curve, place = curve[order], place[order]
-    scale_mm = np.where(curves.is_arc, curves.radius, np.hypot(*curves.second.T))[curve[1:]]
-    follows = (curve[1:] == curve[:-1]) & ((place[1:] - place[:-1]) * scale_mm > ROUNDING_MM)
+    follows = (curve[1:] == curve[:-1]) & ((place[1:] - place[:-1]) * curves.scale_mm[curve[1:]] > ROUNDING_MM)
     return curve[1:][follows], place[:-1][follows], place[1:][follows]

@@ -86,16 +86,19 @@ class Rows:
 def _span_starts(footprint: Footprint, band: IntArray, crossings: PointArray) -> IntArray:
     """Return the numbers of the crossings at which a line enters the footprint; (n,) bands ascending, (n, 2) points.
 
-    Lines enter and leave by turns. Where two pieces of border coincide (keep-outs in one line), or one shorter than
-    rounding is missing, every place between two crossings is asked for its margin instead.
+    Lines enter and leave by turns. In bands where two pieces of border coincide (keep-outs in one line), or one shorter
+    than rounding is missing, every place between two crossings is asked for its margin instead.
     """
-    same_band = band[1:] == band[:-1]
-    apart = np.hypot(*np.diff(crossings, axis=0).T) > ROUNDING_MM
-    if apart[same_band].all() and not (np.bincount(band) % 2).any():
-        first = np.searchsorted(band, band)
-        return np.flatnonzero((np.arange(len(band)) - first) % 2 == 0)
-    allowed = footprint.margins_mm((crossings[1:] + crossings[:-1]) / 2) >= -SLACK_MM - ROUNDING_MM
-    return np.flatnonzero(same_band & apart & allowed)
+    by_turns = (np.arange(len(band)) - np.searchsorted(band, band)) % 2 == 0
+    same_band = np.append(band[1:] == band[:-1], False)
+    apart = np.append(np.hypot(*np.diff(crossings, axis=0).T) > ROUNDING_MM, True)
+    is_odd = np.bincount(band) % 2 == 1
+    is_odd[band[same_band & ~apart]] = True
+    doubtful = np.flatnonzero(is_odd[band] & same_band & apart)
+    margins = footprint.margins_mm((crossings[doubtful] + crossings[np.minimum(doubtful + 1, len(band) - 1)]) / 2)
+    by_turns[is_odd[band]] = False
+    by_turns[doubtful] = margins >= -SLACK_MM - ROUNDING_MM
+    return np.flatnonzero(by_turns)
 
 
 def _across(curves: FloatArray, y: FloatArray) -> FloatArray:

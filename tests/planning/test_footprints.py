@@ -157,3 +157,21 @@ def test_regular_polygon_keeps_its_shape_one_inradius_smaller(n_sides):
     perimeter_mm = 200 * n_sides * math.sin(math.pi / n_sides) * shrink
     assert some.perimeter_mm == pytest.approx(perimeter_mm, abs=0.03)
     assert some.area_mm2 == pytest.approx(perimeter_mm * inradius * shrink / 2, abs=0.03)
+
+
+def test_keep_outs_whose_borders_coincide_are_passed_like_one():
+    # two posts drawn twice and two plates in one line: their moved edges lie on one another
+    posts = [Contour.circle(100, 60, 6)] * 2
+    plates = [Contour.rectangle(40, 10).moved(x, 100) for x in (60, 110)]
+    some = footprint(Contour.rectangle(200, 200), *posts, *plates)
+    rows = Rows.along(some, Border.of(some), 0.0)
+    left, right = rows.spans_mm(np.array([60.0, 115.0]))
+    # derived: 11 mm from walls, 6 + 11 from the posts' centre; 11 from the plates, 5 mm above their upper edge
+    reach = math.sqrt(11**2 - 5**2)
+    assert spans(left[0], right[0]) == pytest.approx([11, 83, 117, 189], abs=1e-6)
+    assert spans(left[1], right[1]) == pytest.approx([11, 60 - reach, 150 + reach, 189], abs=1e-6)
+
+
+def spans(left, right):
+    """Ends of the used spans of one row, ascending."""
+    return sorted(float(x) for pair in zip(left, right, strict=True) if pair[0] <= pair[1] for x in pair)
