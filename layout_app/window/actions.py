@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from PySide6.QtGui import QAction, QKeySequence
@@ -51,10 +52,11 @@ TOOLS = ("choose", "hand", "paint", "place", "erase")
 SIDES = ("top", "bottom", "through")
 
 
-def make_actions(parent: QWidget) -> dict[str, QAction]:
-    """Return all actions by name, with their keys working in the whole window."""
+def make_actions(parent: QWidget, names: Iterable[str] = tuple(ENTRIES)) -> dict[str, QAction]:
+    """Return actions by name, with their keys working in the whole window."""
     actions = {}
-    for name, entry in ENTRIES.items():
+    for name in names:
+        entry = ENTRIES[name]
         action = QAction(entry.text, parent, checkable=entry.is_checkable)
         action.setShortcuts([QKeySequence(key) for key in entry.keys])
         keys = f" ({entry.keys[0]})" if entry.keys else ""

@@ -24,6 +24,7 @@ from layout_app.window.tools import HandTool, Tool
 from layout_app.window.view_transform import ViewTransform
 
 ARROW_STEP_PX, WHEEL_STEP = 64, 1.2
+LEAST_MARGIN_PX = 36
 FIT_MARGIN_PX = 58  # room for the banner above and the terminals' signs beside
 FLASH_MS, FLASH_FRAME_MS = 1800, 30
 
@@ -167,8 +168,9 @@ class Canvas(QWidget):
     def fit(self) -> None:
         """Show the whole module."""
         self._is_fitted = True
-        most = 0.12 * min(self.view.width_px, self.view.height_px)
-        margin, ruler = min(FIT_MARGIN_PX * self.ratio, most), overlays.RULER_PX * self.ratio
+        share = 0.12 * min(self.view.width_px, self.view.height_px) / self.ratio
+        margin = min(max(share, LEAST_MARGIN_PX), FIT_MARGIN_PX) * self.ratio
+        ruler = overlays.RULER_PX * self.ratio
         self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, ruler))
 
     def zoom_by(self, factor: float) -> None:

@@ -15,6 +15,7 @@ from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.window.background import Background
 from layout_app.window.colours import group_tints
@@ -45,6 +46,7 @@ class Document(QObject):
         self.segments: tuple[Segment, ...] = ()
         self.figures: tuple[Figure, ...] = ()
         self.findings: tuple[Finding, ...] = ()
+        self.necks: tuple[Neck | None, ...] = ()
         self.free_sites_mm: PointArray = NO_PLACES
         self.tints: dict[int, int] = {}
         self.is_stale, self.is_settled = False, False
@@ -314,4 +316,4 @@ def _derive(workings: Any, around: _Surroundings, hand_over: Callable[[Any], Non
     _ = workings.segments  # made here, not when the window asks
     hand_over({"workings": workings, "tints": tints})
     hand_over({"free_sites_mm": around.free_sites_mm(layout)})
-    hand_over({"figures": workings.figures, "findings": workings.findings})
+    hand_over({"figures": workings.figures, "findings": workings.findings, "necks": workings.necks})

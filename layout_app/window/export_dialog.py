@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from PySide6.QtCore import Qt
@@ -109,10 +110,9 @@ class ExportDialog(QDialog):
             from layout_app.workings import Workings
 
             w = Workings(layout)
-            files = export(
-                layout, w.segments, w.figures, w.findings, folder, only=kinds, dxf_version=version, progress=hand_over
-            )
-            hand_over(files)
+            derived = (w.segments, w.figures, w.findings)
+            chosen = {"only": kinds, "dxf_version": version, "necks": w.necks}
+            hand_over(export(layout, *derived, folder, progress=hand_over, **chosen))
 
         self._work.start(write)
 
@@ -121,7 +121,7 @@ class ExportDialog(QDialog):
             self.progress.setMaximum(100)
             self.progress.setValue(round(100 * result))
             return
-        place = result[0].parents[1] if result and len(result[0].parents) > 1 else self.folder.text()
+        place = os.path.commonpath([path.parent for path in result]) if result else self.folder.text()
         self.told = f"{len(result)} files written to {place}."
         self.accept()
 

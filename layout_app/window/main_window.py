@@ -13,6 +13,7 @@ from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
+from layout_app.window.actions import make_actions
 from layout_app.window.icons import app_icon
 from layout_app.window.start_page import StartPage
 
@@ -40,6 +41,16 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(self.pages)
         self.start_page = self._make_start_page()
         self.pages.addWidget(self.start_page)
+        self._make_first_menu()
+
+    def _make_first_menu(self) -> None:
+        """What can be asked before there is a layout; the workbench puts its own menus in their place."""
+        self.first_actions = make_actions(self, ("open", "close", "quit"))
+        todo = {"open": self.ask_open, "close": self.close, "quit": self.program.quit}
+        menu = self.menuBar().addMenu("&File")
+        for name, do in todo.items():
+            self.first_actions[name].triggered.connect(lambda _=False, do=do: do())
+            menu.addAction(self.first_actions[name])
 
     def _make_start_page(self) -> StartPage:
         page = StartPage()
@@ -125,6 +136,9 @@ class MainWindow(QMainWindow):
         """Show the workbench on a layout."""
         from layout_app.window.workbench import Workbench
 
+        self.menuBar().clear()
+        for action in self.first_actions.values():
+            self.removeAction(action)
         self.workbench = Workbench(self, layout, path)
         self._show_page(self.workbench.page)
         self.workbench.start()

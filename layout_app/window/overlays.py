@@ -10,9 +10,13 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from layout_app.geometry.arrays import PointArray
     from layout_app.window.canvas import Canvas
 
 RULER_PX = 22  # desktop pixels
+MOST_MARKS = 200  # places marked for one finding
 LABEL_GAP_PX = 70  # ruler labels stand at least this far apart
 
 
@@ -39,6 +43,17 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
     for path in canvas.metal_paths(chosen):
         painter.setPen(QPen(accent, 3 * ratio))
         painter.drawPath(view.q_transform().map(path.solid))
+    for neck in canvas.document.necks if chosen else ():
+        if neck is not None and neck.segment == canvas.chosen_segment:
+            _paint_neck(painter, canvas, neck.lines_mm)
+
+
+def _paint_neck(painter: QPainter, canvas: Canvas, lines_mm: Sequence[PointArray]) -> None:
+    """The narrowest line across a segment, dashed, light under dark so that it reads on any tint."""
+    for colour, width in ((QColor(255, 255, 255, 210), 5), (canvas.theme.colour("error"), 2.5)):
+        painter.setPen(QPen(colour, width * canvas.ratio, Qt.PenStyle.SolidLine if width > 3 else Qt.PenStyle.DashLine))
+        for line in lines_mm:
+            painter.drawPolyline(QPolygonF([QPointF(x, y) for x, y in canvas.view.to_screen(line).tolist()]))
 
 
 def severity_shape(severity: str, x: float, y: float, size: float) -> QPolygonF:
@@ -70,16 +85,25 @@ def paint_severity(painter: QPainter, colour: QColor, severity: str, x: float, y
 
 
 def paint_findings(painter: QPainter, canvas: Canvas) -> None:
-    """Mark the places of findings, errors over warnings over notes."""
+    """Mark the places of findings, the gravest last and so on top.
+
+    Marks stand a little up and to the right, so that signs and numbers stay legible. Each finding has one full mark;
+    where it has more places, they get small ones. Marks that would cover one of their own kind are left out.
+    """
     size = 8 * canvas.ratio
+    aside = min(canvas.scene.layout.cell_type.diameter_mm / 2 * canvas.view.px_per_mm * 0.7, 18 * canvas.ratio)
+    painter.setFont(canvas.font())
     for severity in ("note", "warning", "error"):
-        places = [p for f in canvas.document.findings if f.severity == severity for p in f.places_mm[:200]]
-        if not places:
-            continue
-        for x, y in canvas.view.to_screen(np.array(places))[:1000].tolist():
-            if -size < x < canvas.view.width_px + size and -size < y < canvas.view.height_px + size:
-                painter.setFont(canvas.font())
-                paint_severity(painter, canvas.theme.colour(severity), severity, x, y, size)
+        taken: set[tuple[int, int]] = set()
+        found = [f.places_mm[:MOST_MARKS] for f in canvas.document.findings if f.severity == severity and f.places_mm]
+        for step, mark_px in ((0, size), (1, 0.6 * size)):  # first places before further ones
+            places = [place for some in found for place in (some[:1] if step == 0 else some[1:])]
+            for x, y in (canvas.view.to_screen(np.array(places)) + (aside, -aside)).tolist() if places else ():
+                spot = (round(x / (2 * size)), round(y / (2 * size)))
+                is_seen = -size < x < canvas.view.width_px + size and -size < y < canvas.view.height_px + size
+                if is_seen and spot not in taken:
+                    taken.add(spot)
+                    paint_severity(painter, canvas.theme.colour(severity), severity, x, y, mark_px)
 
 
 def paint_flash(painter: QPainter, canvas: Canvas, places: list[tuple[float, float]], left: float) -> None:

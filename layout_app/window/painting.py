@@ -25,11 +25,12 @@ from layout_app.window.sprites import (
 from layout_app.window.view_transform import ViewTransform
 
 SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 38.0, 96.0  # can diameters on the screen
+SITES_FROM_PX = 12.0
 WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides the groups
 WINDOWS_CUT_FROM_PX = 70.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
 INK = "#15191d"  # reads on every tint, in light and dark
 EDGE_PX = 4.0  # lines and rounded positions reach so far beyond what they belong to
-CHIP_WIDTH_PX, CHIP_HEIGHT_PX = 34.0, 24.0
+CHIP_HEIGHT_PX = 24.0
 
 
 class ScenePainter:
@@ -79,15 +80,17 @@ class ScenePainter:
             return []
         groups, middles_mm = self.middles(scene)
         places = view.to_screen(middles_mm)
-        room, kept = np.array([CHIP_WIDTH_PX, CHIP_HEIGHT_PX]) * self.ratio, []
+        widths = np.array([chip_width_px(group) for group in groups]) * self.ratio
+        height, kept = CHIP_HEIGHT_PX * self.ratio, []
         for k, place in enumerate(places):
-            if (np.abs(places[kept] - place) >= room).any(axis=1).all():
+            dx, dy = np.abs(places[kept] - place).T
+            if ((dx >= (widths[kept] + widths[k]) / 2) | (dy >= height)).all():
                 kept.append(k)
         return [(groups[k], *places[k].tolist()) for k in kept]
 
     def chip_box(self, x: float, y: float) -> QRectF:
         """Return the room a label takes, device pixels."""
-        width, height = CHIP_WIDTH_PX * self.ratio, CHIP_HEIGHT_PX * self.ratio
+        width, height = chip_width_px(999) * self.ratio, CHIP_HEIGHT_PX * self.ratio
         return QRectF(x - width / 2, y - height / 2, width, height)
 
     def chip_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
@@ -107,6 +110,11 @@ class ScenePainter:
         if self._housing is None or self._housing[0] is not housing:
             self._housing = (housing, path_of([housing.outline]), path_of(housing.keep_outs))
         return self._housing[1:]
+
+
+def chip_width_px(group: int) -> float:
+    """Return the width of a group's label with a little room around it, desktop pixels."""
+    return 16.0 + 9.0 * len(str(group))
 
 
 def _middle_mm(cells: Cells, group: int) -> PointArray:
@@ -156,7 +164,7 @@ class _Frame:
 
     def sites(self) -> None:
         places = self.scene.free_sites_mm
-        if self.diameter_px < 4 or not len(places):
+        if self.diameter_px < self.px(SITES_FROM_PX) or not len(places):
             return
         seen = places[in_view(places, self.bounds_mm, self.scene.layout.cell_type.diameter_mm / 2)]
         draw = site_drawer(self.theme.colour("faint"))

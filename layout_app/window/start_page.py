@@ -33,7 +33,8 @@ CAUTION = (
     "Caution: lithium-ion modules burn, and their short-circuit currents weld tools. Busweave computes; it does not "
     "certify. Follow local codes and the cell maker's data sheet, and have licensed people check the work."
 )
-PICTURE = QSize(214, 132)
+WIDEST = 1080  # wider, what belongs together drifts apart
+PICTURE = QSize(250, 156)
 MOST_SAMPLES_IN_A_ROW = 2
 
 
@@ -55,20 +56,27 @@ class StartPage(QScrollArea):
         self._pictures.delivered.connect(self._show_picture)
         self._samples: dict[str, QToolButton] = {}
         inside = QWidget()
+        inside.setMaximumWidth(WIDEST)
         column = QVBoxLayout(inside)
-        column.setContentsMargins(48, 36, 48, 24)
+        column.setContentsMargins(40, 36, 40, 24)
         column.setSpacing(22)
         self.message = MessageBar()
         column.addWidget(self.message)
         column.addLayout(self._title())
         middle = QHBoxLayout()
         middle.setSpacing(48)
-        middle.addLayout(self._ways(), 5)
+        middle.addLayout(self._ways(), 4)
         middle.addLayout(self._sample_grid(), 6)
         column.addLayout(middle)
         column.addStretch(1)
         column.addWidget(self._caution())
-        self.setWidget(inside)
+        outside = QWidget()
+        row = QHBoxLayout(outside)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addStretch(1)
+        row.addWidget(inside, 1000)
+        row.addStretch(1)
+        self.setWidget(outside)
 
     def _title(self) -> QHBoxLayout:
         mark = QLabel()
@@ -157,7 +165,7 @@ class StartPage(QScrollArea):
         label = QLabel(CAUTION, wordWrap=True)
         label.setAccessibleName("Caution")
         theme = theme_of(self.palette())
-        label.setStyleSheet(f"border-left: 3px solid {theme.warning}; padding: 4px 10px")
+        label.setStyleSheet(f"border: 0; border-left: 3px solid {theme.warning}; padding: 4px 10px")
         label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         return label
 

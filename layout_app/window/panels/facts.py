@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QScrollArea
 
 from layout_app.model.layouts import Layout
+from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.window.canvas import Canvas
 
@@ -43,7 +44,8 @@ class FactsPanel(QScrollArea):
         elif cells:
             title, facts = f"{len(cells)} cells", cells_facts(scene.layout, cells)
         elif chosen:
-            title, facts = f"Segment {chosen[0].number}", segment_facts(scene.layout, chosen[0])
+            neck = next((neck for neck in canvas.document.necks if neck and neck.segment == chosen[0].number), None)
+            title, facts = f"Segment {chosen[0].number}", segment_facts(scene.layout, chosen[0], neck)
         else:
             self.label.setText("Click a cell or the metal beside it to see its facts. Ctrl+click adds cells.")
             return
@@ -75,8 +77,8 @@ def cells_facts(layout: Layout, cells: list[int]) -> Facts:
     return [("Groups", said)]
 
 
-def segment_facts(layout: Layout, segment: Segment) -> Facts:
-    """Return what is known about a segment."""
+def segment_facts(layout: Layout, segment: Segment, neck: Neck | None) -> Facts:
+    """Return what is known about a segment and, where it joins two groups, its neck."""
     last = layout.n_segments - 1
     joins = {0: "the negative terminal to group 1", last: f"group {last} to the positive terminal"}
     n_plus = int(segment.is_positive_end.sum())
@@ -89,8 +91,18 @@ def segment_facts(layout: Layout, segment: Segment) -> Facts:
         ("Perimeter", f"{segment.perimeter_mm:.1f} mm"),
         ("Cut length", f"{segment.cut_length_mm:.1f} mm"),
         ("Sheet", f"{segment.thickness_mm:g} mm {segment.material.name}"),
+        *([] if neck is None else _neck_facts(layout, neck)),
         *([("Pieces", f"{len(segment.pieces)}: it is split")] if len(segment.pieces) > 1 else []),
     ]
+
+
+def _neck_facts(layout: Layout, neck: Neck) -> Facts:
+    width = ("Neck between its groups", f"{neck.width_mm:.1f} mm")
+    if layout.design_current_a <= 0:
+        return [width]
+    density = neck.density_a_mm2(layout.design_current_a, layout.plates.thickness_mm)
+    low, high = layout.plates.material.current_density_a_mm2
+    return [width, ("Current there", f"{density:.2f} A/mm² (common practice {low:g} to {high:g})")]
 
 
 def segments_text(layout: Layout, group: int) -> str:

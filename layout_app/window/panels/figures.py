@@ -33,10 +33,10 @@ class FiguresPanel(QWidget):
         self.table.setShowGrid(False)
         self.table.setFrameShape(QAbstractItemView.Shape.NoFrame)
         self.table.verticalHeader().hide()
-        self.table.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.table.horizontalHeader().hide()
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.sectionResized.connect(lambda column, *_: column == 0 and self.table.resizeRowsToContents())
         for column in (1, 2):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.details = QLabel("Choose a figure to see how it comes about.", wordWrap=True)
@@ -62,6 +62,7 @@ class FiguresPanel(QWidget):
         self.table.setRowCount(len(figures))
         for row, figure in enumerate(figures):
             self._fill(row, figure)
+        self.table.resizeRowsToContents()
         self._tell(self.table.currentRow())
 
     def _fill(self, row: int, figure: Figure) -> None:
