@@ -17,6 +17,7 @@ FIELD_WORDS = {
     "name": "name", "notes": "notes", "design_current_a": "continuous current", "peak_current_a": "peak current",
     "touch_voltage_v": "touch voltage limit", "extra_low_voltage_v": "extra-low voltage limit",
     "cell_gap_mm": "least cell gap",
+    "web_per_thickness": "web per sheet thickness", "bolt_margin_per_hole": "bolt margin per hole",
 }  # fmt: skip
 
 

@@ -32,7 +32,9 @@ ENTRIES: dict[str, Entry] = {
     "quit": Entry("&Quit", "Close all windows", ("Ctrl+Q",)),
     "undo": Entry("&Undo", "Take the last step back", ("Ctrl+Z",), "undo"),
     "redo": Entry("&Redo", "Do the step taken back again", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo"),
-    "choose": Entry("&Choose", "Click a cell or segment to see its facts", ("C",), "choose", True),
+    "choose": Entry(
+        "&Choose", "Click a cell or segment to see its facts; drag a terminal to move it", ("C",), "choose", True
+    ),
     "hand": Entry("&Move the view", "Drag the view; also with the middle button or space held", ("H",), "hand", True),
     "paint": Entry("&Paint into group", "Drag over cells to put them into the active group", ("P",), "paint", True),
     "place": Entry("P&lace cells", "Drag over empty sites to place cells", ("L",), "place", True),

@@ -19,7 +19,6 @@ STYLE = """
 QDockWidget::title { padding: 6px 10px; }
 QToolBar { spacing: 3px; padding: 3px 6px; border: 0; }
 QStatusBar::item { border: 0; }
-QTableView::item { padding: 1px 6px; }
 """
 
 

@@ -65,7 +65,7 @@ class Background(QObject):
             self._is_closed, self._waiting = True, None
             self._condition.notify()
         if self._thread is not None:
-            self._thread.join(timeout=5.0)
+            self._thread.join(timeout=1.0)  # a longer job ends by itself, unheard
 
     def _run(self) -> None:
         while True:

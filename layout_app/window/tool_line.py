@@ -11,7 +11,7 @@ from layout_app.window.document import Document
 from layout_app.window.tools.brush import BRUSHES
 
 HINTS = {
-    "choose": "Click a cell or the metal beside it. Ctrl+click adds cells.",
+    "choose": "Click a cell or the metal beside it; Ctrl+click adds cells. Drag a terminal's bolt hole along the edge.",
     "hand": "Drag to move the view; turn the wheel to zoom.",
     "paint": "Drag over cells. Ctrl+click takes the group from a cell. Esc gives up the stroke.",
     "place": "Drag over empty sites. Esc gives up the stroke.",

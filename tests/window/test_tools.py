@@ -122,3 +122,19 @@ def test_keys_choose_tools_and_groups(workbench, qtbot):
         assert workbench.tool_name == tool
     qtbot.keyClick(workbench.canvas, Qt.Key.Key_BracketRight)
     assert workbench.group == 2
+
+
+def test_a_terminal_follows_the_pointer_and_is_one_step(workbench, qtbot):
+    workbench.actions["bottom"].trigger()  # six groups: both terminals lie on the bottom face
+    canvas, before = workbench.canvas, workbench.document.current
+    hole = canvas.scene.segments[0].bolt_hole_mm
+    goal = (hole[0], hole[1] + 60.0)
+    qtbot.mousePress(canvas, Qt.MouseButton.LeftButton, pos=pixel(canvas, hole[:2]))
+    drag_to(canvas, pixel(canvas, goal))
+    qtbot.mouseRelease(canvas, Qt.MouseButton.LeftButton, pos=pixel(canvas, goal))
+    assert workbench.document.undo_label == "Change negative terminal's place"
+    qtbot.waitUntil(lambda: workbench.document.is_settled, timeout=10_000)
+    moved = canvas.scene.segments[0].bolt_hole_mm
+    assert abs(moved[1] - goal[1]) < 2.0  # the pointer rests on a whole pixel
+    workbench.document.undo()
+    assert workbench.document.current is before

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 from typing import Any
@@ -14,13 +15,16 @@ from layout_app.edits import (
     ChangeCellType,
     ChangeFill,
     ChangeGrouping,
+    ChangeLimits,
     ChangePlates,
     ChangeTerminal,
     Edit,
 )  # fmt: skip
 from layout_app.edits.planning import gap_mm_of
+from layout_app.edits.settings import in_words
 from layout_app.model.catalogues import cell_types, materials
 from layout_app.model.layouts import Layout
+from layout_app.model.limits import Limits
 from layout_app.model.plates import BOLT_HOLE_MM
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, Request, TextField
@@ -34,7 +38,7 @@ Make = Callable[[Any], Edit]
 
 
 class SettingsPanel(QScrollArea):
-    """Fields in five sections; each knows how to read its value from a layout."""
+    """Fields in sections; each knows how to read its value from a layout."""
 
     def __init__(self, document: Document) -> None:
         super().__init__()
@@ -48,7 +52,7 @@ class SettingsPanel(QScrollArea):
         column = QVBoxLayout(inside)
         column.setContentsMargins(10, 8, 10, 8)
         column.setSpacing(4)
-        for section in (self._brief(), self._fill(), self._groups(), self._metal(), *self._terminals()):
+        for section in (self._brief(), self._fill(), self._groups(), self._metal(), *self._terminals(), self._limits()):
             column.addWidget(section)
         column.addStretch(1)
         self.setWidget(inside)
@@ -202,8 +206,45 @@ class SettingsPanel(QScrollArea):
                 ),
                 self._number("Tab width", "mm", read("width_mm"), edit("width_mm"), sign + "Tab width", step=1.0),
                 self._number("Tab length", "mm", read("length_mm"), edit("length_mm"), sign + "Tab length", step=1.0),
+                *(self._tab_place(axis, is_positive, sign) for axis in (0, 1)),
             ],
         )
+
+    def _tab_place(self, axis: int, is_positive: bool, sign: str) -> Field:
+        """One coordinate of the point the tab lies near; with none, the program chooses its place."""
+        label = f"Near {'xy'[axis]}"
+
+        def read(layout: Layout) -> float | None:
+            near_mm = layout.terminals[is_positive].near_mm
+            return None if near_mm is None else near_mm[axis]
+
+        def make(value: float | None) -> Edit:
+            near_mm = self._document.current.terminals[is_positive].near_mm or self._tab_now(is_positive)
+            fresh = None if value is None else (value, near_mm[1]) if axis == 0 else (near_mm[0], value)
+            return ChangeTerminal(is_positive=is_positive, changes={"near_mm": fresh})
+
+        tip = "The tab lies on the edge of its segment nearest to this point; or drag its bolt hole"
+        return self._number(label, "mm", read, make, sign + label, step=1.0, none_text="chosen", tip=tip)
+
+    def _tab_now(self, is_positive: bool) -> tuple[float, float]:
+        segments = self._document.segments
+        hole = segments[-1 if is_positive else 0].bolt_hole_mm if segments else None
+        return (0.0, 0.0) if hole is None else hole[:2]
+
+    def _limits(self) -> Section:
+        """What the checks compare with; each tip says where the default comes from."""
+        rows = []
+        for field in (field.name for field in dataclasses.fields(Limits)):
+            label = in_words({field: None}).capitalize()
+            unit = {"v": "V", "mm": "mm"}.get(field.rpartition("_")[2], "×")
+            rows.append(self._limit(label, unit, field))
+        return Section("Limits of the checks", rows)
+
+    def _limit(self, label: str, unit: str, field: str) -> Field:
+        return self._number(
+            label, unit, lambda layout: getattr(layout.limits, field), lambda value: ChangeLimits({field: value}),
+            tip=Limits.SOURCES.get(field, ""),
+        )  # fmt: skip
 
 
 def first_group_side(layout: Layout) -> float | None:
