@@ -11,7 +11,6 @@ import numpy as np
 
 from layout_app.geometry.arrays import FloatArray
 from layout_app.geometry.contours import CHORD_TOLERANCE_MM, Contour
-from layout_app.geometry.rounding import turns_rad
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -66,7 +65,7 @@ def _parallel_circles(loop: Contour, outward_mm: float) -> FloatArray:
     arcs = loop.is_arc
     radii = loop.arc_radii_mm[arcs] + np.sign(loop.bulges[arcs]) * outward_mm
     shifted = np.column_stack([loop.arc_centres_mm[arcs], radii])[radii > 0]
-    corners = np.sign(outward_mm) * turns_rad(loop) > 0
+    corners = np.sign(outward_mm) * loop.turns_rad > 0
     about_corners = np.column_stack([loop.vertices_mm[corners], np.full(int(corners.sum()), abs(outward_mm))])
     return np.unique(np.concatenate([shifted, about_corners]).round(9), axis=0)
 

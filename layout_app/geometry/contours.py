@@ -127,6 +127,15 @@ class Contour:
         return np.where(self.is_arc, np.abs(4 * np.arctan(self.bulges)) * radii, self.chords_mm)
 
     @property
+    def turns_rad(self) -> FloatArray:
+        """(n,): how far the loop turns at each vertex, rad, positive to the left."""
+        chord = self.ends_mm - self.vertices_mm
+        heading = np.arctan2(chord[:, 1], chord[:, 0])
+        half = 2 * np.arctan(self.bulges)  # an arc starts half its included angle to the right of its chord
+        arriving = np.roll(heading + half, 1)
+        return np.asarray(np.mod((heading - half) - arriving + np.pi, 2 * np.pi) - np.pi, dtype=np.float64)
+
+    @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """x min, y min, x max, y max of the exact loop, mm."""
         points = [self.vertices_mm]

@@ -14,6 +14,9 @@ from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArr
 from layout_app.geometry.contours import CHORD_TOLERANCE_MM, Contour
 
 SHORTEST_EDGE_MM = 1e-5  # 10 nm: shorter edges are rounding noise
+TOUCH_MM = 2 * CHORD_TOLERANCE_MM  # circles known from chords may miss or overlap this much where they touch
+SLIVER_MM = 0.1  # about as long as two curves of ordinary radius stay within TOUCH_MM of one another
+TURNED_BACK_RAD = 0.3
 STRAIGHT_RAD = 1e-7  # edges that turn less are one edge
 
 
@@ -33,11 +36,30 @@ def with_arcs(vertices_mm: PointArray, circles_mm: FloatArray, tolerance_mm: flo
     if (circle == circle[0]).all():
         return _whole_circle(vertices, circles_mm[circle[0]])
     starts = np.flatnonzero((circle < 0) | (circle != np.roll(circle, 1)))
-    owner = circle[starts]
+    while True:
+        contour = _joined(vertices, starts, circle[starts], circles_mm)
+        slivers = _slivers(contour)
+        if not slivers.any() or slivers.all():
+            return contour.without_null_edges(1e-6)
+        starts = starts[~slivers]
+
+
+def _joined(vertices: PointArray, starts: IntArray, owner: IntArray, circles: FloatArray) -> Contour:
+    """Return the contour whose edges start at some of a ring's vertices and lie on their owners' circles."""
     points = vertices[starts].copy()
     for k in np.flatnonzero((owner >= 0) | (np.roll(owner, 1) >= 0)):
-        points[k] = _meeting_point(points, int(k), owner, circles_mm)
-    return Contour(points, _bulges(vertices, starts, owner, points, circles_mm)).without_null_edges(1e-6)
+        points[k] = _meeting_point(points, int(k), owner, circles)
+    return Contour(points, _bulges(vertices, starts, owner, points, circles))
+
+
+def _slivers(contour: Contour) -> BoolArray:
+    """Return (n,) which edges are slivers: short, and the loop turns back at one of their ends.
+
+    Where two curves touch, chords beside the place lie on both, and a sliver of the one may seem to come before the
+    other. Left out, the edges before and after it meet without its help.
+    """
+    turns_back = np.abs(contour.turns_rad) > math.pi - TURNED_BACK_RAD
+    return (contour.chords_mm < SLIVER_MM) & (turns_back | np.roll(turns_back, -1))
 
 
 def _without_straight_vertices(vertices: PointArray) -> PointArray:
@@ -83,24 +105,27 @@ def _meeting_point(points: PointArray, k: int, owner: IntArray, circles: FloatAr
 
 
 def line_circle(a_mm: PointArray, b_mm: PointArray, circle_mm: FloatArray, near_mm: PointArray) -> PointArray:
-    """Return the point nearest to `near_mm` where the line through a and b meets the circle; its closest point to
-    the centre where they only touch."""
+    """Return the point nearest to `near_mm` where the line through a and b meets the circle; where they only touch, to
+    within TOUCH_MM, the line's closest point to the centre."""
     direction = (b_mm - a_mm) / np.hypot(*(b_mm - a_mm))
     foot = a_mm + direction * ((circle_mm[:2] - a_mm) @ direction)
-    half = math.sqrt(max(0.0, circle_mm[2] ** 2 - float(((foot - circle_mm[:2]) ** 2).sum())))
+    away = float(np.hypot(*(foot - circle_mm[:2])))
+    half = 0.0 if circle_mm[2] - away < TOUCH_MM else math.sqrt(circle_mm[2] ** 2 - away**2)
     ahead, behind = foot + half * direction, foot - half * direction
     return np.asarray(ahead if np.hypot(*(ahead - near_mm)) <= np.hypot(*(behind - near_mm)) else behind)
 
 
 def circle_circle(one_mm: FloatArray, two_mm: FloatArray, near_mm: PointArray) -> PointArray:
-    """Return the point nearest to `near_mm` where two circles meet; between their rims where they do not quite."""
+    """Return the point nearest to `near_mm` where two circles meet; where they only touch, to within TOUCH_MM, the
+    point on the line through their centres."""
     span = two_mm[:2] - one_mm[:2]
     distance = float(np.hypot(*span))
     if distance < 1e-9:  # concentric: nothing better than the point itself
         return near_mm
     unit = span / distance
     along = (distance**2 + one_mm[2] ** 2 - two_mm[2] ** 2) / (2 * distance)
-    half = math.sqrt(max(0.0, one_mm[2] ** 2 - along**2))
+    crossing = min(one_mm[2] + two_mm[2] - distance, distance - abs(one_mm[2] - two_mm[2]))
+    half = 0.0 if crossing < TOUCH_MM else math.sqrt(max(0.0, one_mm[2] ** 2 - along**2))
     foot, normal = one_mm[:2] + along * unit, half * np.array([-unit[1], unit[0]])
     left, right = foot + normal, foot - normal
     return np.asarray(left if np.hypot(*(left - near_mm)) <= np.hypot(*(right - near_mm)) else right)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import circle_circle, line_circle
 
@@ -20,32 +20,82 @@ class CornerTooTightError(Exception):
 def rounded(contour: Contour, radius_mm: float) -> Contour:
     """Return the contour with every corner, inside and outside, rounded to `radius_mm`.
 
+    An edge too short for the arcs at its two ends gives way where the loop turns the same way at both: a disc of that
+    radius rolling along the loop does not reach it, and touches the edges before and after it at once.
+
     Raises
     ------
-    CornerTooTightError : an edge is too short for the arcs at its two ends
+    CornerTooTightError : a short edge cannot give way
 
     Source: own derivation. The arc's centre is where the two edges, shifted by the radius to the side the loop turns
     to, meet; between straight edges its ends lie radius · tan(turn / 2) from the corner.
     """
-    turn = turns_rad(contour)
-    is_corner = np.abs(turn) > SMOOTH_RAD
-    if radius_mm <= 0 or not is_corner.any():
-        return contour
-    ends, centres = _straight_fillets(contour, turn, radius_mm)
+    while True:
+        turn = contour.turns_rad
+        is_corner = np.abs(turn) > SMOOTH_RAD
+        if radius_mm <= 0 or not is_corner.any():
+            return contour
+        ends, centres = _fillets(contour, turn, is_corner, radius_mm)
+        tight = np.flatnonzero(~_has_room(contour, is_corner, ends))
+        if len(tight) == 0:
+            return _assembled(contour, is_corner, turn, ends, centres)
+        contour = _without_edge(contour, _gives_way(contour, turn, is_corner, tight))
+
+
+def _fillets(contour: Contour, turn: FloatArray, is_corner: BoolArray, radius: float) -> tuple[FloatArray, PointArray]:
+    """Return (n, 2, 2) arc ends and (n, 2) centres at every corner; NaN where no arc touches both edges."""
+    ends, centres = _straight_fillets(contour, turn, radius)
     for k in np.flatnonzero(is_corner & (contour.is_arc | np.roll(contour.is_arc, 1))):
-        ends[k], centres[k] = _curved_fillet(contour, int(k), math.copysign(radius_mm, turn[k]))
-    _require_room(contour, is_corner, ends)
-    return _assembled(contour, is_corner, turn, ends, centres)
+        ends[k], centres[k] = _curved_fillet(contour, int(k), math.copysign(radius, turn[k]))
+    return ends, centres
 
 
-def turns_rad(contour: Contour) -> FloatArray:
-    """Return (n,) how far the loop turns at each vertex, rad, positive to the left."""
-    chord = contour.ends_mm - contour.vertices_mm
-    heading = np.arctan2(chord[:, 1], chord[:, 0])
-    half = 2 * np.arctan(contour.bulges)  # an arc starts half its included angle to the right of its chord
-    arriving = np.roll(heading + half, 1)
-    turn = np.mod((heading - half) - arriving + np.pi, 2 * np.pi) - np.pi
-    return np.asarray(turn, dtype=np.float64)
+def _gives_way(contour: Contour, turn: FloatArray, is_corner: BoolArray, tight: IntArray) -> int:
+    """Return the shortest tight edge at whose two ends the loop turns the same way."""
+    after = (tight + 1) % len(turn)
+    may = tight[is_corner[tight] & is_corner[after] & (turn[tight] * turn[after] > 0)]
+    if len(may) == 0 or len(turn) <= 3:
+        raise CornerTooTightError
+    return int(may[np.argmin(contour.chords_mm[may])])
+
+
+def _without_edge(contour: Contour, k: int) -> Contour:
+    """Return the contour in which the edges before and after edge k are prolonged until they meet."""
+    n = len(contour.bulges)
+    before, after = (k - 1) % n, (k + 1) % n
+    middle = (contour.vertices_mm[k] + contour.vertices_mm[after]) / 2
+    meeting = _meeting(_shifted(contour, before, 0.0), _shifted(contour, after, 0.0), middle)
+    if meeting is None:
+        raise CornerTooTightError
+    vertices, bulges = contour.vertices_mm.copy(), contour.bulges.copy()
+    vertices[after] = meeting
+    for edge, start, end in ((before, vertices[before], meeting), (after, meeting, vertices[(after + 1) % n])):
+        if bulges[edge]:
+            centre = contour.arc_centres_mm[edge]
+            swept = math.atan2(*(end - centre)[::-1]) - math.atan2(*(start - centre)[::-1])
+            swept += 2 * math.pi * round((4 * math.atan(bulges[edge]) - swept) / (2 * math.pi))
+            bulges[edge] = math.tan(swept / 4)
+    return Contour(np.delete(vertices, k, axis=0), np.delete(bulges, k))
+
+
+def _meeting(one: FloatArray, two: FloatArray, near: PointArray) -> PointArray | None:
+    """Return where two lines (two points each) or circles (x, y, radius) meet nearest to a point, if they do."""
+    if one.shape == (3,) and two.shape == (3,):
+        distance = float(np.hypot(*(two[:2] - one[:2])))
+        return circle_circle(one, two, near) if abs(one[2] - two[2]) <= distance <= one[2] + two[2] else None
+    if two.shape == (3,):
+        one, two = two, one
+    along = two[1] - two[0]
+    along = along / np.hypot(*along)
+    if one.shape == (3,):
+        reach = abs(along[0] * (one[1] - two[0][1]) - along[1] * (one[0] - two[0][0]))
+        return line_circle(two[0], two[1], one, near) if reach <= one[2] else None
+    other = one[1] - one[0]
+    cross = along[0] * other[1] - along[1] * other[0]
+    if abs(cross) < SMOOTH_RAD * np.hypot(*other):
+        return None
+    start = one[0] - two[0]
+    return np.asarray(two[0] + along * ((start[0] * other[1] - start[1] * other[0]) / cross))
 
 
 def _straight_fillets(contour: Contour, turn: FloatArray, radius: float) -> tuple[FloatArray, PointArray]:
@@ -61,17 +111,13 @@ def _straight_fillets(contour: Contour, turn: FloatArray, radius: float) -> tupl
 def _curved_fillet(contour: Contour, k: int, radius: float) -> tuple[FloatArray, PointArray]:
     """Return arc ends and centre at vertex k, where at least one edge is an arc; `radius` is negative to the right."""
     before, corner = (k - 1) % len(contour.bulges), contour.vertices_mm[k]
-    one, two = _shifted(contour, before, radius), _shifted(contour, k, radius)
-    if one.shape == (3,) and two.shape == (3,):
-        centre = circle_circle(one, two, corner)
-    elif one.shape == (3,):
-        centre = line_circle(two[0], two[1], one, corner)
-    else:
-        centre = line_circle(one[0], one[1], two, corner)
+    centre = _meeting(_shifted(contour, before, radius), _shifted(contour, k, radius), corner)
+    nowhere = np.full((2, 2), np.nan), np.full(2, np.nan)
+    if centre is None:
+        return nowhere
     ends = np.array([_foot(contour, before, centre), _foot(contour, k, centre)])
-    if np.abs(np.hypot(*(ends - centre).T) - abs(radius)).max() > 1e-6:
-        raise CornerTooTightError
-    return ends, centre
+    touches = np.abs(np.hypot(*(ends - centre).T) - abs(radius)).max() < 1e-6
+    return (ends, centre) if touches else nowhere
 
 
 def _shifted(contour: Contour, k: int, left_mm: float) -> FloatArray:
@@ -80,9 +126,7 @@ def _shifted(contour: Contour, k: int, left_mm: float) -> FloatArray:
     bulge = contour.bulges[k]
     if bulge:
         radius = float(contour.arc_radii_mm[k]) - math.copysign(left_mm, left_mm * bulge)
-        if radius <= 0:
-            raise CornerTooTightError
-        return np.array([*contour.arc_centres_mm[k], radius])
+        return np.array([*contour.arc_centres_mm[k], max(radius, 0.0)])
     along = (end - start) / np.hypot(*(end - start))
     return np.array([start, end]) + left_mm * np.array([-along[1], along[0]])
 
@@ -98,16 +142,15 @@ def _foot(contour: Contour, k: int, point: PointArray) -> PointArray:
     return np.asarray(start + along * ((point - start) @ along))
 
 
-def _require_room(contour: Contour, is_corner: BoolArray, ends: FloatArray) -> None:
-    """Raise unless what is left of every edge between its two arcs still runs forward."""
+def _has_room(contour: Contour, is_corner: BoolArray, ends: FloatArray) -> BoolArray:
+    """Return (n,) whether what is left of each edge between its two arcs still runs forward."""
     start = np.where(is_corner[:, None], ends[:, 1], contour.vertices_mm)
     stop = np.roll(np.where(is_corner[:, None], ends[:, 0], contour.vertices_mm), -1, axis=0)
     chord = contour.ends_mm - contour.vertices_mm
-    forward = ((stop - start) * chord).sum(axis=1) > -1e-9
-    arcs = np.flatnonzero(contour.is_arc)
-    forward[arcs] = [_runs_forward(contour, int(k), start[k], stop[k]) for k in arcs]
-    if not forward.all():
-        raise CornerTooTightError
+    forward = ((stop - start) * chord).sum(axis=1) > -1e-9  # False for NaN, where there is no arc to end at
+    for k in np.flatnonzero(contour.is_arc):
+        forward[k] = bool(np.isfinite(start[k] + stop[k]).all()) and _runs_forward(contour, int(k), start[k], stop[k])
+    return np.asarray(forward)
 
 
 def _runs_forward(contour: Contour, k: int, start: PointArray, stop: PointArray) -> bool:

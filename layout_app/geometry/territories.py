@@ -53,10 +53,13 @@ class Territories:
         return np.minimum(starts, ends) * len(self.corners_mm) + np.maximum(starts, ends)
 
     def meeting_corners(self, owners: IntArray) -> BoolArray:
-        """Return (c,) which corners three or more owners share; far sentinels count as one owner more."""
-        everyone = np.append(owners, np.full(int(self.pairs.max(initial=-1)) + 1 - len(owners), owners.min() - 1))
+        """Return (c,) which corners three or more owners share, or a sentinel."""
+        n_sentinels = int(self.pairs.max(initial=-1)) + 1 - len(owners)
+        everyone = np.append(owners, np.full(n_sentinels, owners.min() - 1))
         is_border = everyone[self.pairs[:, 0]] != everyone[self.pairs[:, 1]]
-        return np.bincount(self.ridges[is_border].ravel(), minlength=len(self.corners_mm)) > 2
+        meeting = np.bincount(self.ridges[is_border].ravel(), minlength=len(self.corners_mm)) > 2
+        meeting[self.ridges[(self.pairs >= len(owners)).any(axis=1)]] = True
+        return meeting
 
     def borders(self, owners: IntArray) -> dict[int, IntArray]:
         """Return, for each owner, the directed edges (e, 2) around its territories, with the owner on the left.

@@ -39,7 +39,7 @@ def straightened(grounds: Territories, walk: IntArray, rules: Straightening) -> 
     before = np.roll(middles, 1, axis=0)
     share = _share_to_corner(grounds.pairs[ridge], before, corners, middles, rules)
     share = np.where(rules.is_fixed[walk], 1.0, share)[:, None]
-    points = np.stack([before + share * (corners - before), middles + share * (corners - middles)], axis=1)
+    points = np.stack([corners + (1 - share) * (before - corners), corners + (1 - share) * (middles - corners)], axis=1)
     return points.reshape(-1, 2)
 
 

@@ -49,6 +49,14 @@ class Ground:
         return cleared(housing.outline, housing.keep_outs, self.layout.plates.setback_mm)
 
     @cached_property
+    def is_far_corner(self) -> BoolArray:
+        """(c,): which corners of territories lie more than a pitch outside the housing, where no border needs care."""
+        x_min, y_min, x_max, y_max = self.layout.housing.outline.bounds_mm
+        pitch_mm, (x, y) = self.layout.lattice.pitch_mm, self.grounds.corners_mm.T
+        outside_mm = np.max([x_min - x, x - x_max, y_min - y, y - y_max], axis=0)
+        return np.asarray(outside_mm > pitch_mm)
+
+    @cached_property
     def housing(self) -> Polygon:
         """The housing's outline as a shapely polygon."""
         return self.layout.housing.outline.polygon(CLEARING_TOLERANCE_MM)
@@ -163,7 +171,7 @@ class _FaceMaker:
         return Straightening(
             cells_mm=self.layout.cells.centres_mm,
             reach_mm=radii + plates.min_web_mm + plates.gap_mm / 2,
-            is_fixed=self.plates.ground.grounds.meeting_corners(owners),
+            is_fixed=self.plates.ground.grounds.meeting_corners(owners) | self.plates.ground.is_far_corner,
         )
 
     def _made(self, number: int, cells: IntArray) -> Segment:

@@ -11,7 +11,7 @@ from layout_app.geometry.clearing import Clearing, polygons_in, quarter_chords
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import with_arcs
 from layout_app.geometry.regions import Region
-from layout_app.geometry.rounding import CornerTooTightError, rounded, turns_rad
+from layout_app.geometry.rounding import CornerTooTightError, rounded
 from layout_app.geometry.territories import Territories
 from layout_app.plates.borders import Straightening, straightened
 from layout_app.plates.tabs import Tab
@@ -29,10 +29,10 @@ def territory(grounds: Territories, walks: list[IntArray], rules: Straightening 
     import shapely
 
     rings = [grounds.corners_mm[walk] if rules is None else straightened(grounds, walk, rules) for walk in walks]
-    polygons = shapely.polygons([shapely.linearrings(ring) for ring in rings if len(ring) > 2])
-    outer = [p for p in polygons if shapely.is_ccw(p.exterior)]
-    holes = [p for p in polygons if not shapely.is_ccw(p.exterior)]
-    whole = shapely.multipolygons(outer) if len(outer) > 1 else outer[0] if outer else shapely.Polygon()
+    contours = [Contour(ring) for ring in rings]
+    outer = [contour.polygon() for contour in contours if contour.area_mm2 > 0]
+    holes = [contour.polygon() for contour in contours if contour.area_mm2 <= 0]
+    whole = shapely.multipolygons(outer) if len(outer) > 1 else outer[0]
     return shapely.difference(whole, shapely.multipolygons(holes)) if holes else whole
 
 
@@ -63,7 +63,7 @@ def outline_pieces(
     own = shapely.buffer(area, -gap_mm / 2, join_style="mitre", mitre_limit=MITRE_LIMIT)
     metal = shapely.intersection(own, clearing.shape)
     allowed = clearing.shape
-    if tab is not None:
+    if tab is not None and tab.is_outside:
         strip = tab.strip()
         reach = shapely.union(shapely.intersection(strip, own), shapely.difference(strip, housing))
         metal = shapely.union(metal, reach)
@@ -101,7 +101,7 @@ def _corners(shape: BaseGeometry) -> PointArray:
     import shapely
 
     rings = [shapely.get_coordinates(r)[:-1] for p in polygons_in(shape) for r in (p.exterior, *p.interiors)]
-    turning = [ring[np.abs(turns_rad(Contour(ring))) > CORNER_RAD] for ring in rings]
+    turning = [ring[np.abs(Contour(ring).turns_rad) > CORNER_RAD] for ring in rings]
     return np.concatenate([np.empty((0, 2)), *turning])
 
 

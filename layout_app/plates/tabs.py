@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.model.housings import Housing
 from layout_app.model.plates import BOLT_HOLE_MM, Terminal
@@ -29,6 +29,7 @@ class Tab:
     to_mm: float  # … and where it ends
     root_mm: float  # along `outward`: where the whole current crosses the strip
     bolt_hole_mm: tuple[float, float, float]  # x, y, radius
+    is_outside: bool
 
     def strip(self) -> Polygon:
         """Return the strip as a shapely rectangle."""
@@ -47,9 +48,9 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
     ----------
     own_mm, other_mm : (n, 2) centres of the segment's own cells and of all others on the face
     """
-    points, normals = _wall_points(housing.outline)
+    points, normals, room_mm = _wall_points(housing.outline)
     if terminal.near_mm is None:
-        k = _middle_of_longest_stretch(points, own_mm, other_mm)
+        k = _middle_of_longest_stretch(points, room_mm >= terminal.width_mm / 2, own_mm, other_mm)
     else:
         k = int(np.argmin(((points - np.array(terminal.near_mm)) ** 2).sum(axis=1)))
     foot, out = points[k], normals[k]
@@ -67,34 +68,40 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
         from_mm=start,
         to_mm=end,
         root_mm=0.0 if terminal.place == "outside" else start,
+        is_outside=terminal.place == "outside",
         bolt_hole_mm=(float(hole[0]), float(hole[1]), radius),
     )
 
 
-def _wall_points(outline: Contour) -> tuple[PointArray, PointArray]:
-    """Return (n, 2) points about a millimetre apart along the outline and the outward unit vectors there."""
-    n_steps = np.maximum(1, np.ceil(outline.lengths_mm / SAMPLE_MM)).astype(int)
+def _wall_points(outline: Contour) -> tuple[PointArray, PointArray, FloatArray]:
+    """Return (n, 2) points about a millimetre apart along the outline, the outward unit vectors there, and (n,) how far
+    along its edge each is from the nearer end, mm."""
+    lengths = outline.lengths_mm
+    n_steps = np.maximum(1, np.ceil(lengths / SAMPLE_MM)).astype(int)
     edge = np.repeat(np.arange(len(n_steps)), n_steps)
     first = np.cumsum(n_steps) - n_steps
     fraction = (np.arange(len(edge)) - first[edge] + 0.5) / n_steps[edge]
     chord = (outline.ends_mm - outline.vertices_mm)[edge]
     heading = np.arctan2(chord[:, 1], chord[:, 0]) + 4 * np.arctan(outline.bulges)[edge] * (fraction - 0.5)
-    return outline.points_along(edge, fraction), np.column_stack([np.sin(heading), -np.cos(heading)])
+    room_mm = np.minimum(fraction, 1 - fraction) * lengths[edge]
+    return outline.points_along(edge, fraction), np.column_stack([np.sin(heading), -np.cos(heading)]), room_mm
 
 
-def _middle_of_longest_stretch(points: PointArray, own: PointArray, other: PointArray) -> int:
-    """Return the wall point in the middle of the longest stretch nearest to the segment's own cells."""
+def _middle_of_longest_stretch(points: PointArray, has_room: BoolArray, own: PointArray, other: PointArray) -> int:
+    """Return the wall point in the middle of the longest stretch nearest to the segment's own cells; a little off the
+    middle where that spares the tab a corner."""
     from scipy.spatial import KDTree
 
-    to_other = KDTree(other).query(points)[0] if len(other) else np.full(len(points), np.inf)
-    is_ours = np.asarray(KDTree(own).query(points)[0] <= to_other)
-    if is_ours.all():
-        return int(np.argmin(points[:, 0] + 1e-6 * points[:, 1]))
+    to_own = KDTree(own).query(points)[0]
+    is_ours = np.asarray(to_own <= KDTree(other).query(points)[0]) if len(other) else np.ones(len(points), dtype=bool)
     if not is_ours.any():
-        return int(np.argmin(KDTree(own).query(points)[0]))
-    begin = int(np.flatnonzero(~is_ours)[0])
-    turned = np.roll(is_ours, -begin)  # starts with a foreign point: no stretch runs across the seam
-    edges = np.flatnonzero(np.diff(np.concatenate([turned.astype(int), [0]])))
-    starts, stops = edges[::2] + 1, edges[1::2]
+        return int(np.argmin(to_own))
+    begin = 0 if is_ours.all() else int(np.flatnonzero(~is_ours)[0])
+    turned = np.roll(is_ours, -begin)  # starts with a foreign point, if there is one: no stretch runs across the seam
+    changes = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
+    starts, stops = changes[::2], changes[1::2]
     longest = int(np.argmax(stops - starts))
-    return int((starts[longest] + stops[longest]) // 2 + begin) % len(points)
+    stretch = (np.arange(starts[longest], stops[longest]) + begin) % len(points)
+    middle = len(stretch) // 2
+    roomy = np.flatnonzero(has_room[stretch])
+    return int(stretch[roomy[np.argmin(np.abs(roomy - middle))]] if len(roomy) else stretch[middle])

@@ -1,0 +1,57 @@
+"""The plain way to busbar segments, with the same library: an oracle for tests and the measure for benchmarks.
+
+Voronoi, union the territories, buffers for gap and corners, union and difference the windows, one segment after the
+other.
+"""
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from layout_app.model.layouts import Layout
+from layout_app.plates.windows import positive_ends, segment_of_cells, window_radii_mm
+
+GRID_MM = 1e-6  # neighbouring territories must share their corners, or the union fails on some random layouts
+
+
+def metal_area(layout: Layout, *, quad_segs: int = 32) -> BaseGeometry:
+    """Return the space metal may lie in: the housing shrunk by the setback, keep-outs grown by it."""
+    housing, setback_mm = layout.housing, layout.plates.setback_mm
+    shape = housing.outline.polygon(1e-4).buffer(-setback_mm, quad_segs=quad_segs)
+    for loop in housing.keep_outs:
+        shape = shape.difference(loop.polygon(1e-4).buffer(setback_mm, quad_segs=quad_segs))
+    return shape
+
+
+def cell_territories(layout: Layout) -> list[BaseGeometry]:
+    """Return each cell's Voronoi polygon, in cell order."""
+    centres = layout.cells.centres_mm
+    around = shapely.box(*layout.housing.outline.bounds_mm).buffer(500.0)
+    parts = shapely.get_parts(shapely.voronoi_polygons(shapely.multipoints(centres), extend_to=around))
+    tree = shapely.STRtree(parts)
+    owner = tree.query(shapely.points(centres), predicate="within")
+    return [shapely.set_precision(shapely.make_valid(parts[k]), GRID_MM) for k in owner[1][np.argsort(owner[0])]]
+
+
+def solid(area: BaseGeometry, allowed: BaseGeometry, gap_mm: float, radius_mm: float, quad_segs: int) -> BaseGeometry:
+    """Return the metal over a territory before windows are cut: gap, setback, outside and inside corners."""
+    metal = area.buffer(-gap_mm / 2, join_style="mitre", mitre_limit=10).intersection(allowed)
+    opened = metal.buffer(-radius_mm, quad_segs=quad_segs).buffer(radius_mm, quad_segs=quad_segs)
+    closed = opened.buffer(radius_mm, quad_segs=quad_segs).buffer(-radius_mm, quad_segs=quad_segs)
+    return closed.intersection(allowed)
+
+
+def segments(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:
+    """Return the finished metal of segments 0…S, tabs left out."""
+    plates, allowed = layout.plates, metal_area(layout, quad_segs=quad_segs)
+    territories = np.array(cell_territories(layout), dtype=object)
+    finished = []
+    for number in range(layout.n_segments):
+        face = layout.face_of(number)
+        members = segment_of_cells(layout, face) == number
+        area = shapely.union_all(territories[members])
+        metal = solid(area, allowed, plates.gap_mm, plates.corner_radius_mm, quad_segs)
+        radii = window_radii_mm(layout, positive_ends(layout, face)[members])
+        holes = shapely.buffer(shapely.points(layout.cells.centres_mm[members]), radii, quad_segs=quad_segs)
+        finished.append(shapely.difference(metal, shapely.union_all(holes)))
+    return finished

@@ -1,0 +1,230 @@
+"""Segments of cells contacted at opposite ends: what must hold whatever the housing and the grouping."""
+
+import math
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout_app.geometry.contours import Contour
+from layout_app.model.plates import BOLT_HOLE_MM, Terminal
+from layout_app.plates.deriving import Plates
+from layout_app.plates.windows import negative_window_mm, positive_window_mm
+from tests import plain_way
+from tests.plates.modules import COPPER, INSIDE, PITCH_MM, banded, hexagonal, module, modules
+
+FINE_MM = 1e-5  # chords this close to the arcs leave the micrometre to the metal
+MICROMETRE = 1e-3
+
+
+def solid(segment):
+    return shapely.multipolygons([piece.polygon(FINE_MM) for piece in segment.pieces])
+
+
+some_modules = settings(max_examples=25, deadline=None)
+
+
+@some_modules
+@given(layout=modules(), borders=st.sampled_from(["zigzag", "straight"]))
+def test_segments_of_a_face_are_never_nearer_than_the_gap(layout, borders):
+    layout = replace(layout, plates=replace(layout.plates, borders=borders))
+    segments = Plates(layout).segments
+    for face in ("top", "bottom"):
+        metal = [solid(segment) for segment in segments if segment.face == face and segment.pieces]
+        for one, other in combinations(metal, 2):
+            assert one.distance(other) >= layout.plates.gap_mm - MICROMETRE
+
+
+@some_modules
+@given(layout=modules())
+def test_segments_stay_inside_the_setback(layout):
+    wall = layout.housing.outline.polygon(FINE_MM)
+    keep_outs = [loop.polygon(FINE_MM) for loop in layout.housing.keep_outs]
+    for segment in Plates(layout).segments:
+        if not segment.pieces:
+            continue
+        metal = solid(segment)
+        assert shapely.contains(wall, metal)
+        assert metal.distance(wall.exterior) >= layout.plates.setback_mm - MICROMETRE
+        assert all(metal.distance(loop) >= layout.plates.setback_mm - MICROMETRE for loop in keep_outs)
+
+
+@some_modules
+@given(layout=modules())
+def test_there_are_s_plus_one_segments_and_every_cell_lies_under_two(layout):
+    segments = Plates(layout).segments
+    assert [segment.number for segment in segments] == list(range(layout.n_series + 1))
+    for face in ("top", "bottom"):
+        under = np.concatenate([s.window_cells for s in segments if s.face == face] or [[]])
+        assert sorted(under.tolist()) == list(range(len(layout.cells)))
+    for segment in segments:
+        groups = layout.cells.groups[segment.window_cells]
+        expected = np.where(segment.is_positive_end, segment.number, segment.number + 1)
+        assert (groups == expected).all()  # segment k joins positive ends of group k to negative ends of group k+1
+
+
+@some_modules
+@given(layout=modules(), borders=st.sampled_from(["zigzag", "straight"]))
+def test_every_piece_is_one_valid_polygon_with_round_corners(layout, borders):
+    layout = replace(layout, plates=replace(layout.plates, borders=borders))
+    radius_mm, setback_mm = layout.plates.corner_radius_mm, layout.plates.setback_mm
+    for segment in Plates(layout).segments:
+        for piece in segment.pieces:
+            assert piece.polygon().is_valid
+            for loop in (piece.outline, *piece.holes):
+                assert np.abs(loop.turns_rad).max() < math.radians(3)  # what opening and closing may leave at a join
+                assert loop.arc_radii_mm.min() >= min(radius_mm, setback_mm) - 1e-3
+
+
+@some_modules
+@given(layout=modules())
+def test_the_metal_is_what_buffers_and_unions_make_of_the_same_cells(layout):
+    plain = plain_way.segments(layout, quad_segs=64)
+    for segment, expected in zip(Plates(layout).segments, plain, strict=True):
+        if not segment.pieces:
+            continue
+        ours = segment.metal(1e-4)
+        holding = [p for p in shapely.get_parts(expected) if _has_a_cell(p, segment)]
+        if segment.bolt_hole_mm is not None:
+            hole = Contour.circle(*segment.bolt_hole_mm).polygon(1e-4)
+            holding = [part.difference(hole) for part in holding]
+        apart = shapely.symmetric_difference(ours, shapely.union_all(holding))
+        # chords of 64 a quarter are 0.1 µm off at 1 mm radius; what is left are the two ways round at a few corners
+        assert apart.area < 0.05 + 2e-4 * ours.area
+
+
+def _has_a_cell(part, segment):
+    filled = shapely.Polygon(part.exterior).buffer(0.01)
+    return shapely.contains_xy(filled, *segment.window_centres_mm.T).any()
+
+
+def test_area_is_conserved_to_within_the_insulation_gaps():
+    layout = banded()
+    plates = layout.plates
+    clearing_mm2 = plain_way.metal_area(layout, quad_segs=128).area
+    for face, n_borders in (("top", 2), ("bottom", 3)):
+        pieces_mm2 = sum(p.area_mm2 for s in Plates(layout).segments if s.face == face for p in s.pieces)
+        # derived: between 7 rows a border runs 6 slanted ridges of p/√3, 5 upright ones of the same and two to the wall
+        rise_mm = 6 * PITCH_MM * math.sqrt(3) / 2 + 2 * (11.5 - plates.setback_mm)
+        border_mm = rise_mm + 6 * (PITCH_MM / math.sqrt(3) - PITCH_MM / math.sqrt(3) / 2)
+        gaps_mm2 = n_borders * border_mm * plates.gap_mm
+        corners_mm2 = n_borders * 4 * plates.corner_radius_mm**2 * (1 - math.pi / 4)
+        assert clearing_mm2 - pieces_mm2 == pytest.approx(gaps_mm2 + corners_mm2, rel=0.01)
+
+
+def test_six_groups_make_three_segments_on_one_face_and_four_on_the_other():
+    faces = [segment.face for segment in Plates(banded()).segments]
+    assert faces == [
+        "bottom",
+        "top",
+        "bottom",
+        "top",
+        "bottom",
+        "top",
+        "bottom",
+    ]  # design: even S, both terminals together
+
+
+def test_windows_follow_what_lies_under_them():
+    layout = banded()
+    # derived: shoulder 13 mm less twice 0.5 mm; bottom flat 17 mm fits into pitch 22.5 less gap 1.5, two webs of 1
+    assert positive_window_mm(layout) == 12.0
+    assert negative_window_mm(layout) == 17.0
+    narrow = replace(layout, plates=replace(layout.plates, gap_mm=3.0, min_web_mm=2.0))
+    assert negative_window_mm(narrow) == pytest.approx(22.5 - 3.0 - 4.0)
+    for segment in Plates(layout).segments:
+        np.testing.assert_array_equal(segment.windows_mm[:, 2], np.where(segment.is_positive_end, 6.0, 8.5))
+
+
+def test_mass_and_cut_length_of_a_single_cell_segment_are_those_of_a_plate_with_a_hole():
+    outline = Contour.rectangle(40.0, 30.0)
+    layout = module([(20.0, 15.0)], [1], outline, corner_radius_mm=0.0, setback_mm=2.0, thickness_mm=0.3)
+    negative, positive = Plates(layout).segments
+    # derived: 36 × 26 mm plate, window radius 8.5 under the bottom or 6 over the button, M5 hole 5.5 mm (ISO 273)
+    for segment, window_mm in ((negative, 8.5), (positive, 6.0)):
+        area_mm2 = 36 * 26 - math.pi * (window_mm**2 + 2.75**2)
+        assert segment.area_mm2 == pytest.approx(area_mm2, rel=1e-9)
+        assert segment.mass_g == pytest.approx(area_mm2 * 0.3 * COPPER.density_kg_m3 * 1e-6, rel=1e-9)
+        assert segment.perimeter_mm == pytest.approx(2 * (36 + 26), rel=1e-9)
+        assert segment.cut_length_mm == pytest.approx(124 + 2 * math.pi * (window_mm + 2.75), rel=1e-9)
+
+
+def test_a_tab_outside_adds_its_strip_and_its_bolt_hole():
+    outside = Terminal(width_mm=20.0, length_mm=18.0, bolt="M6")
+    flat = {"corner_radius_mm": 0.0}
+    with_tab = Plates(banded(terminals=(outside, INSIDE[1]), **flat)).segments[0]
+    without = Plates(banded(**flat)).segments[0]
+    strip_mm2 = 20.0 * (18.0 + 2.0)  # derived: from the setback to 18 mm beyond the wall
+    assert with_tab.pieces[0].area_mm2 - without.pieces[0].area_mm2 == pytest.approx(strip_mm2, rel=1e-6)
+    assert with_tab.bolt_hole_mm[2] == BOLT_HOLE_MM["M6"] / 2 == 3.3  # ISO 273 medium: 6.6 mm
+    assert with_tab.bolt_hole_mm[0] < layout_left_mm(banded())
+
+
+def layout_left_mm(layout):
+    return layout.housing.outline.bounds_mm[0]
+
+
+def test_a_tab_goes_to_the_place_asked_for():
+    layout = banded(terminals=(Terminal(near_mm=(10.0, 300.0)), Terminal()))
+    x_mm, y_mm, _ = Plates(layout).segments[0].bolt_hole_mm
+    assert x_mm == pytest.approx(10.0, abs=0.6)  # the wall is searched in steps of a millimetre
+    assert y_mm > layout.housing.outline.bounds_mm[3]
+
+
+def test_a_split_group_makes_a_segment_of_several_pieces():
+    points, _, column = hexagonal(12, 7)
+    groups = column // 4 + 1
+    groups[11] = 1  # the far corner of row 0
+    layout = module(points, groups, banded().housing.outline)
+    assert [len(segment.pieces) for segment in Plates(layout).segments[:2]] == [2, 2]
+
+
+def test_cells_contacted_at_one_end_get_segments_without_metal():
+    layout = banded()
+    layout = replace(layout, cell_type=replace(layout.cell_type, contacts="one end"))
+    segments = Plates(layout).segments
+    assert len(segments) == 7
+    assert not any(segment.pieces for segment in segments)
+
+
+def test_repainting_one_cell_remakes_only_the_segments_it_touches():
+    before = banded(n_columns=24, n_rows=6, n_series=12)
+    groups = before.cells.groups.copy()
+    groups[np.flatnonzero(groups == 3)[0]] = 4
+    after = replace(before, cells=before.cells.regrouped(groups))
+    old = Plates(before)
+    pairs = zip(old.segments, Plates(after, old).segments, strict=True)
+    assert [k for k, (was, now) in enumerate(pairs) if was is not now] == [2, 3, 4]
+
+
+@some_modules
+@given(layout=modules(), seed=st.integers(0, 10_000))
+def test_segments_remade_after_an_edit_are_those_made_from_nothing(layout, seed):
+    random = np.random.default_rng(seed)
+    groups = layout.cells.groups.copy()
+    groups[random.integers(len(groups))] = random.integers(0, layout.n_series + 1)
+    old = Plates(layout)
+    assert old.segments
+    edited = replace(layout, cells=layout.cells.regrouped(groups))
+    for now, fresh in zip(Plates(edited, old).segments, Plates(edited).segments, strict=True):
+        assert now.pieces == fresh.pieces
+        np.testing.assert_array_equal(now.windows_mm, fresh.windows_mm)
+
+
+@settings(max_examples=10, deadline=None)
+@given(layout=modules(corner_radius_mm=1.0), dx_mm=st.floats(-3000, 3000), dy_mm=st.floats(-3000, 3000))
+def test_metal_moves_with_the_module(layout, dx_mm, dy_mm):
+    housing = layout.housing
+    there = module(
+        layout.cells.centres_mm + (dx_mm, dy_mm),
+        layout.cells.groups,
+        housing.outline.moved(dx_mm, dy_mm),
+        keep_outs=[loop.moved(dx_mm, dy_mm) for loop in housing.keep_outs],
+        lattice=layout.lattice,
+    )
+    for one, other in zip(Plates(layout).segments, Plates(there).segments, strict=True):
+        assert other.area_mm2 == pytest.approx(one.area_mm2, rel=1e-6, abs=1e-3)
