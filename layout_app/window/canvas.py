@@ -46,7 +46,7 @@ class Canvas(QWidget):
         self.tool: Tool = HandTool()
         self._held: Tool | None = None  # the tool the pressed button belongs to
         self._is_space_down, self._is_fitted = False, False
-        self._painter = ScenePainter(theme_of(self.palette()))
+        self._painter = ScenePainter(theme_of(self.palette()), paths=document.metal_paths)
         self._picture: QPixmap | None = None
         self._painted: ViewTransform | None = None
         self._dirty = QRegion()
@@ -281,7 +281,7 @@ class Canvas(QWidget):
     def _adapt_to_screen(self) -> None:
         width, height = round(self.width() * self.ratio), round(self.height() * self.ratio)
         if self._painter.ratio != self.ratio:
-            self._painter = ScenePainter(self.theme, self.ratio)
+            self._painter = ScenePainter(self.theme, self.ratio, self.document.metal_paths)
             self._picture = None
         self.view = self.view.resized(width, height)
         if self._is_fitted:
@@ -290,7 +290,7 @@ class Canvas(QWidget):
 
     def changeEvent(self, event) -> None:
         if event.type() == QEvent.Type.PaletteChange:
-            self._painter = ScenePainter(theme_of(self.palette()), self.ratio)
+            self._painter = ScenePainter(theme_of(self.palette()), self.ratio, self.document.metal_paths)
             self._picture = None
             self.update()
         super().changeEvent(event)

@@ -19,6 +19,7 @@ from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.window.background import Background
 from layout_app.window.colours import group_tints
+from layout_app.window.metal_paths import MetalPaths
 from layout_app.window.scene import NO_PLACES
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
@@ -52,6 +53,7 @@ class Document(QObject):
         self.is_stale, self.is_settled = False, False
         self._latest: Any = None  # the last Workings whose segments are made: they lend what has not changed
         self._around = _Surroundings()
+        self.metal_paths = MetalPaths()
         self._deriving, self._editing = Background(self), Background(self)
         self._on_refused: Callable[[str], None] | None = None
         self._pending: tuple[Edit, Layout] | None = None
@@ -209,9 +211,9 @@ class Document(QObject):
     def _start_deriving(self) -> None:
         """Begin once the window is painted: the two threads would hinder one another."""
         workings, drops_running = self._next
-        around = self._around
+        around, paths = self._around, self.metal_paths
         # metal a moment behind the brush is better than none until the brush rests
-        self._deriving.start(lambda hand_over: _derive(workings, around, hand_over), drops_running=drops_running)
+        self._deriving.start(lambda hand_over: _derive(workings, around, paths, hand_over), drops_running=drops_running)
 
     def _take_derived(self, _ticket: int, derived: dict[str, Any]) -> None:
         if "workings" in derived:
@@ -309,11 +311,11 @@ def _is_small_change(old: Layout, new: Layout) -> bool:
     return int(np.count_nonzero(old.cells.groups != new.cells.groups)) <= FEW_CELLS
 
 
-def _derive(workings: Any, around: _Surroundings, hand_over: Callable[[Any], None]) -> None:
+def _derive(workings: Any, around: _Surroundings, paths: MetalPaths, hand_over: Callable[[Any], None]) -> None:
     """Work everything out in the order the eye wants it: metal, then sites, figures and findings."""
     layout = workings.layout
     tints = around.tints(layout)
-    _ = workings.segments  # made here, not when the window asks
+    paths.of(workings.segments)  # made here, not when the window paints
     hand_over({"workings": workings, "tints": tints})
     hand_over({"free_sites_mm": around.free_sites_mm(layout)})
     hand_over({"figures": workings.figures, "findings": workings.findings, "necks": workings.necks})

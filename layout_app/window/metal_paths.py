@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainterPath
@@ -45,33 +46,43 @@ def path_of(contours: Iterable[Contour]) -> QPainterPath:
     return path
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class MetalPath:
     """A segment ready to be drawn: with its windows, and without for views from far away."""
 
     segment: Segment
     solid: QPainterPath
-    cut: QPainterPath
     bounds_mm: QRectF
 
     @classmethod
     def of(cls, segment: Segment) -> MetalPath:
         """Return the paths of a segment."""
         solid = path_of(segment.contours())
-        cut = QPainterPath(solid)
-        for x, y, radius in segment.circles_mm.tolist():
+        return cls(segment, solid, solid.boundingRect())
+
+    @cached_property
+    def cut(self) -> QPainterPath:
+        """The outline with every round hole cut out."""
+        cut = QPainterPath(self.solid)
+        for x, y, radius in self.segment.circles_mm.tolist():
             cut.addEllipse(QPointF(x, y), radius, radius)
-        return cls(segment, solid, cut, cut.boundingRect())
+        return cut
 
 
 class MetalPaths:
-    """The paths of the segments shown last, kept while the Segment is the same object."""
+    """The paths of the segments asked for last and before, kept while the Segment is the same object.
+
+    Two sets, because the next metal is made ready in another thread while the old one is still on the screen.
+    """
 
     def __init__(self) -> None:
-        self._kept: dict[int, MetalPath] = {}
+        self._kept: tuple[dict[int, MetalPath], dict[int, MetalPath]] = ({}, {})
 
     def of(self, segments: Iterable[Segment]) -> tuple[MetalPath, ...]:
-        """Return a path for each segment and forget those of segments that are gone."""
-        paths = tuple(self._kept.get(id(segment)) or MetalPath.of(segment) for segment in segments)
-        self._kept = {id(path.segment): path for path in paths}
+        """Return a path for each segment and forget those asked for longer ago."""
+        last, before = self._kept
+        paths = tuple(last.get(id(s)) or before.get(id(s)) or MetalPath.of(s) for s in segments)
+        fresh = {id(path.segment): path for path in paths}
+        if fresh.keys() != last.keys():
+            self._kept = (fresh, last)
         return paths

@@ -36,9 +36,9 @@ CHIP_HEIGHT_PX = 24.0
 class ScenePainter:
     """Draws scenes in one theme at one device pixel ratio; keeps paths and stamps between calls."""
 
-    def __init__(self, theme: Theme, ratio: float = 1.0) -> None:
+    def __init__(self, theme: Theme, ratio: float = 1.0, paths: MetalPaths | None = None) -> None:
         self.theme, self.ratio = theme, ratio
-        self._sprites, self._paths = Sprites(), MetalPaths()
+        self._sprites, self._paths = Sprites(), paths or MetalPaths()
         self._housing: tuple[object, QPainterPath, QPainterPath] | None = None
         self._middles: tuple[object, list[int], PointArray] | None = None
 
