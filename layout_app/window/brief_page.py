@@ -12,7 +12,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QProgressBar,
     QPushButton,
@@ -45,6 +44,7 @@ NUMBERS = {  # name: label, unit, first value, step, whole, least, most, tip
     "wall_mm": ("Wall clearance", "mm", 1.0, 0.1, False, 0, 1000, "Can to the housing's inner wall"),
     "keep_out_mm": ("Keep-out clearance", "mm", 1.0, 0.1, False, 0, 1000, "Can to bosses and other keep-outs"),
 }
+COLUMN_GAP_PX = 18
 FITTING = {"gap_mm", "wall_mm", "keep_out_mm"}  # these change what fits
 FIRST_CELL = "21700-energy"
 
@@ -99,7 +99,6 @@ class BriefPage(QWidget):
         table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         table.setShowGrid(False)
         table.verticalHeader().hide()
-        table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         table.horizontalHeader().setStretchLastSection(True)
         table.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         table.setMinimumHeight(150)
@@ -222,8 +221,11 @@ class BriefPage(QWidget):
             )
             for column, text in enumerate(words):
                 self.table.setItem(row, column, QTableWidgetItem(text))
-        self.table.resizeRowsToContents()
         self._show_spares()
+        self.table.resizeColumnsToContents()
+        for column in range(len(COLUMNS) - 1):
+            self.table.setColumnWidth(column, self.table.columnWidth(column) + COLUMN_GAP_PX)
+        self.table.resizeRowsToContents()
         self.table.setCurrentCell(0, 0)
         self._show_fit(0)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -27,7 +26,7 @@ from layout_app.window.background import Background
 from layout_app.window.document import Document
 
 KINDS = {
-    "dxf": ("DXF for cutting", "One file a face and one a segment, arcs as arcs, at the housing's coordinates"),
+    "dxf": ("DXF for cutting", "One file a face and one a segment, at the housing's coordinates"),
     "tables": ("Tables", "Cells, joints, segments and steps as CSV"),
     "drawings": ("Drawing sheets", "Both faces as SVG with a title block"),
     "report": ("Report", "Brief, figures and findings as one HTML page"),
@@ -74,10 +73,9 @@ class ExportDialog(QDialog):
         for kind, box in self.kinds.items():
             line = QHBoxLayout()
             line.addWidget(box)
-            tip = QLabel(KINDS[kind][1], enabled=False, wordWrap=True)
-            line.addWidget(tip, 1, Qt.AlignmentFlag.AlignLeft)
+            line.addWidget(QLabel(KINDS[kind][1]), 1)
             column.addLayout(line)
-            box.setMinimumWidth(140)
+            box.setMinimumWidth(130)
             box.toggled.connect(lambda _: self.go.setEnabled(any(b.isChecked() for b in self.kinds.values())))
         version = QHBoxLayout()
         version.addWidget(QLabel("DXF version"))

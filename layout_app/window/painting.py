@@ -261,11 +261,19 @@ class _Frame:
             self._cell_numbers(size * 0.6)
 
     def _cell_numbers(self, size_px: float) -> None:
-        self.painter.setFont(self.font(size_px))
-        self.painter.setPen(QColor(INK))
+        """On a light or dark patch of their own, because they stand across metal and window."""
+        font = self.font(size_px)
+        metrics = QFontMetricsF(font)
+        self.painter.setFont(font)
         for (x, y), cell in zip(self.seen_px.tolist(), self.seen.tolist(), strict=True):
-            box = QRectF(x - 100, y - self.diameter_px * 0.39 - 50, 200, 100)
-            self.painter.drawText(box, Qt.AlignmentFlag.AlignCenter, f"#{cell + 1}")
+            text = f"#{cell + 1}"
+            box = QRectF(0, 0, metrics.horizontalAdvance(text) + size_px * 0.8, metrics.height())
+            box.moveCenter(QPointF(x, y - self.diameter_px * 0.4))
+            self.painter.setPen(Qt.PenStyle.NoPen)
+            self.painter.setBrush(self.theme.colour("floor", 0.78))
+            self.painter.drawRoundedRect(box, size_px * 0.35, size_px * 0.35)
+            self.painter.setPen(self.theme.colour("ink"))
+            self.painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 
     def group_chips(self) -> None:
         """One label a group, on the cell nearest to its middle: legible when cells are too small for numbers."""
