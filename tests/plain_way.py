@@ -6,12 +6,11 @@ other.
 
 import numpy as np
 import shapely
+from scipy.spatial import Voronoi
 from shapely.geometry.base import BaseGeometry
 
 from layout_app.model.layouts import Layout
 from layout_app.plates.windows import positive_ends, segment_of_cells, window_radii_mm
-
-GRID_MM = 1e-6  # neighbouring territories must share their corners, or the union fails on some random layouts
 
 
 def metal_area(layout: Layout, *, quad_segs: int = 32) -> BaseGeometry:
@@ -26,11 +25,12 @@ def metal_area(layout: Layout, *, quad_segs: int = 32) -> BaseGeometry:
 def cell_territories(layout: Layout) -> list[BaseGeometry]:
     """Return each cell's Voronoi polygon, in cell order."""
     centres = layout.cells.centres_mm
-    around = shapely.box(*layout.housing.outline.bounds_mm).buffer(500.0)
-    parts = shapely.get_parts(shapely.voronoi_polygons(shapely.multipoints(centres), extend_to=around))
-    tree = shapely.STRtree(parts)
-    owner = tree.query(shapely.points(centres), predicate="within")
-    return [shapely.set_precision(shapely.make_valid(parts[k]), GRID_MM) for k in owner[1][np.argsort(owner[0])]]
+    x_min, y_min, x_max, y_max = layout.housing.outline.bounds_mm
+    span = 5 * max(x_max - x_min, y_max - y_min)
+    far = [(x_min - span, y_min), (x_max + span, y_max), (x_min, y_max + span), (x_max, y_min - span)]
+    diagram = Voronoi(np.vstack([centres, far]))
+    corners = (diagram.vertices[diagram.regions[diagram.point_region[k]]] for k in range(len(centres)))
+    return [shapely.MultiPoint(points).convex_hull for points in corners]
 
 
 def solid(area: BaseGeometry, allowed: BaseGeometry, gap_mm: float, radius_mm: float, quad_segs: int) -> BaseGeometry:
@@ -41,17 +41,24 @@ def solid(area: BaseGeometry, allowed: BaseGeometry, gap_mm: float, radius_mm: f
     return closed.intersection(allowed)
 
 
-def segments(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:
-    """Return the finished metal of segments 0…S, tabs left out."""
+def solids(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:
+    """Return the metal of segments 0…S, windows and tabs left out."""
     plates, allowed = layout.plates, metal_area(layout, quad_segs=quad_segs)
     territories = np.array(cell_territories(layout), dtype=object)
+    areas = [shapely.union_all(territories[_members(layout, number)]) for number in range(layout.n_segments)]
+    return [solid(area, allowed, plates.gap_mm, plates.corner_radius_mm, quad_segs) for area in areas]
+
+
+def segments(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:
+    """Return the finished metal of segments 0…S, tabs left out."""
     finished = []
-    for number in range(layout.n_segments):
-        face = layout.face_of(number)
-        members = segment_of_cells(layout, face) == number
-        area = shapely.union_all(territories[members])
-        metal = solid(area, allowed, plates.gap_mm, plates.corner_radius_mm, quad_segs)
-        radii = window_radii_mm(layout, positive_ends(layout, face)[members])
+    for number, metal in enumerate(solids(layout, quad_segs=quad_segs)):
+        members = _members(layout, number)
+        radii = window_radii_mm(layout, positive_ends(layout, layout.face_of(number))[members])
         holes = shapely.buffer(shapely.points(layout.cells.centres_mm[members]), radii, quad_segs=quad_segs)
         finished.append(shapely.difference(metal, shapely.union_all(holes)))
     return finished
+
+
+def _members(layout: Layout, number: int) -> np.ndarray:
+    return segment_of_cells(layout, layout.face_of(number)) == number

@@ -83,18 +83,14 @@ def test_every_piece_is_one_valid_polygon_with_round_corners(layout, borders):
 @some_modules
 @given(layout=modules())
 def test_the_metal_is_what_buffers_and_unions_make_of_the_same_cells(layout):
-    plain = plain_way.segments(layout, quad_segs=64)
-    for segment, expected in zip(Plates(layout).segments, plain, strict=True):
-        if not segment.pieces:
-            continue
-        ours = segment.metal(1e-4)
-        holding = [p for p in shapely.get_parts(expected) if _has_a_cell(p, segment)]
-        if segment.bolt_hole_mm is not None:
-            hole = Contour.circle(*segment.bolt_hole_mm).polygon(1e-4)
-            holding = [part.difference(hole) for part in holding]
-        apart = shapely.symmetric_difference(ours, shapely.union_all(holding))
-        # chords of 64 a quarter are 0.1 µm off at 1 mm radius; what is left are the two ways round at a few corners
-        assert apart.area < 0.05 + 2e-4 * ours.area
+    radius_mm = layout.plates.corner_radius_mm
+    for segment, plain in zip(Plates(layout).segments, plain_way.solids(layout, quad_segs=64), strict=True):
+        if segment.pieces:
+            ours = shapely.union_all([piece.polygon(1e-4) for piece in segment.pieces])
+            # the plain way also drops strips narrower than twice the radius; what is compared is what both keep
+            ours = ours.buffer(-radius_mm, quad_segs=64).buffer(radius_mm, quad_segs=64)
+            expected = shapely.union_all([p for p in shapely.get_parts(plain) if _has_a_cell(p, segment)])
+            assert shapely.symmetric_difference(ours, expected).area < 1e-4 * ours.area + 0.3
 
 
 def _has_a_cell(part, segment):
