@@ -13,7 +13,7 @@ Face = Literal["top", "bottom"]
 Bolt = Literal["M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 TabPlace = Literal["outside", "inside"]
 
-# ISO 273 medium series clearance holes, mm (values.md section 10: engineeringhardware.com reproduction, read)
+# Clearance holes of the medium series, mm. Source: ISO 273, read second hand
 BOLT_HOLE_MM: dict[Bolt, float] = {"M3": 3.4, "M4": 4.5, "M5": 5.5, "M6": 6.6, "M8": 9.0, "M10": 11.0, "M12": 13.5}
 
 

@@ -23,13 +23,15 @@ def negative_window_mm(layout: Layout) -> float:
     """Return the diameter of the window over a can bottom, mm: the whole flat, as far as the webs allow.
 
     A web runs along every border too: half the pitch must hold the window's radius, the web and half the gap. Straight
-    borders run halfway between rows, which are closer together.
+    borders run halfway between rows, which are closer together, and the metal at the wall ends at the setback.
     """
     if layout.plates.negative_window_mm is not None:
         return layout.plates.negative_window_mm
     lattice, plates = layout.lattice, layout.plates
     across_mm = lattice.pitch_mm if plates.borders == "zigzag" else min(lattice.pitch_mm, lattice.row_mm)
-    room_mm = across_mm - plates.gap_mm - 2 * plates.min_web_mm
+    to_border_mm = (across_mm - plates.gap_mm) / 2
+    to_wall_mm = layout.cell_type.diameter_mm / 2 + layout.housing.wall_clearance_mm - plates.setback_mm
+    room_mm = 2 * (min(to_border_mm, to_wall_mm) - plates.min_web_mm)
     least_mm = min(layout.cell_type.button_diameter_mm, layout.cell_type.bottom_diameter_mm)
     return max(min(layout.cell_type.bottom_diameter_mm, room_mm), least_mm)
 
