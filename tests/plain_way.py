@@ -10,6 +10,7 @@ from scipy.spatial import Voronoi
 from shapely.geometry.base import BaseGeometry
 
 from layout_app.model.layouts import Layout
+from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.windows import positive_ends, segment_of_cells, window_radii_mm
 
 
@@ -28,7 +29,7 @@ def cell_territories(layout: Layout) -> list[BaseGeometry]:
     x_min, y_min, x_max, y_max = layout.housing.outline.bounds_mm
     span = 5 * max(x_max - x_min, y_max - y_min)
     far = [(x_min - span, y_min), (x_max + span, y_max), (x_min, y_max + span), (x_max, y_min - span)]
-    diagram = Voronoi(np.vstack([centres, far]))
+    diagram = Voronoi(np.vstack([centres, bare_sites_mm(layout), far]))
     corners = (diagram.vertices[diagram.regions[diagram.point_region[k]]] for k in range(len(centres)))
     return [shapely.MultiPoint(points).convex_hull for points in corners]
 

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, IntArray
+from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
 from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, cleared
 from layout_app.geometry.regions import Region
 from layout_app.geometry.territories import Territories, territories
 from layout_app.model.layouts import Layout
 from layout_app.model.plates import Face, Terminal
+from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.borders import Straightening
 from layout_app.plates.necks import Neck, border_neck, tab_neck
 from layout_app.plates.outlines import outline_pieces, territory
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
     from shapely import Polygon
 
+BARE = -2  # owns the territories of bare sites; -1 owns those of unassigned cells
+
 
 @dataclass(frozen=True, eq=False)
 class Ground:
@@ -38,9 +41,14 @@ class Ground:
     layout: Layout
 
     @cached_property
+    def bare_sites_mm(self) -> PointArray:
+        """(b, 2): the empty sites the metal leaves alone."""
+        return bare_sites_mm(self.layout)
+
+    @cached_property
     def grounds(self) -> Territories:
-        """The cells' territories."""
-        return territories(self.layout.cells.centres_mm)
+        """The territories of the cells, and after them those of the bare sites."""
+        return territories(np.vstack([self.layout.cells.centres_mm, self.bare_sites_mm]))
 
     @cached_property
     def clearing(self) -> Clearing:
@@ -148,11 +156,12 @@ class _FaceMaker:
 
     def __init__(self, plates: Plates, face: Face) -> None:
         self.plates, self.layout, self.face = plates, plates.layout, face
-        owners = segment_of_cells(self.layout, face)
+        of_cells = segment_of_cells(self.layout, face)
         self.is_positive = positive_ends(self.layout, face)
-        order = np.argsort(owners, kind="stable")
-        numbers, first = np.unique(owners[order], return_index=True)
+        order = np.argsort(of_cells, kind="stable")
+        numbers, first = np.unique(of_cells[order], return_index=True)
         self.members = dict(zip(numbers.tolist(), np.split(order, first[1:]), strict=True))
+        owners = np.append(of_cells, np.full(len(plates.ground.bare_sites_mm), BARE))
         self.edges = plates.ground.grounds.borders(owners)
         self.rules = self._straightening(owners) if self.layout.plates.borders == "straight" else None
 
@@ -167,10 +176,11 @@ class _FaceMaker:
 
     def _straightening(self, owners: IntArray) -> Straightening:
         plates = self.layout.plates
-        radii = window_radii_mm(self.layout, self.is_positive)
+        bare_sites = self.plates.ground.bare_sites_mm
+        reach_mm = window_radii_mm(self.layout, self.is_positive) + plates.min_web_mm + plates.gap_mm / 2
         return Straightening(
-            cells_mm=self.layout.cells.centres_mm,
-            reach_mm=radii + plates.min_web_mm + plates.gap_mm / 2,
+            cells_mm=np.vstack([self.layout.cells.centres_mm, bare_sites]),
+            reach_mm=np.append(reach_mm, np.zeros(len(bare_sites))),
             is_fixed=self.plates.ground.grounds.meeting_corners(owners) | self.plates.ground.is_far_corner,
         )
 

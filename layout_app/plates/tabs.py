@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
+from layout_app.geometry.arrays import BoolArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.model.housings import Housing
 from layout_app.model.plates import BOLT_HOLE_MM, Terminal
@@ -15,6 +15,7 @@ from layout_app.model.plates import BOLT_HOLE_MM, Terminal
 if TYPE_CHECKING:
     from shapely import Polygon
 
+ROOTED_MM = 1.0  # how far a strip reaches into the metal it grows from
 SAMPLE_MM = 1.0  # how finely the wall is searched for a place
 
 
@@ -48,16 +49,17 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
     ----------
     own_mm, other_mm : (n, 2) centres of the segment's own cells and of all others on the face
     """
-    points, normals, room_mm = _wall_points(housing.outline)
+    points, normals, has_room = _wall_points(housing.outline, terminal.width_mm)
     if terminal.near_mm is None:
-        k = _middle_of_longest_stretch(points, room_mm >= terminal.width_mm / 2, own_mm, other_mm)
+        is_free = has_room & _is_clear(points, normals, housing, setback_mm, terminal.width_mm)
+        k = _middle_of_longest_stretch(points, is_free, own_mm, other_mm, terminal.width_mm)
     else:
         k = int(np.argmin(((points - np.array(terminal.near_mm)) ** 2).sum(axis=1)))
     foot, out = points[k], normals[k]
     radius = BOLT_HOLE_MM[terminal.bolt] / 2
     to_bolt = min(terminal.width_mm, terminal.length_mm) / 2  # single bolt in the middle of the overlap, as DIN 43673
     if terminal.place == "outside":
-        start, end, bolt = -setback_mm - terminal.width_mm / 2, terminal.length_mm, terminal.length_mm - to_bolt
+        start, end, bolt = -setback_mm - ROOTED_MM, terminal.length_mm, terminal.length_mm - to_bolt
     else:
         start, end, bolt = -setback_mm - terminal.length_mm, -setback_mm, -setback_mm - to_bolt
     hole = foot + bolt * out
@@ -73,9 +75,9 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
     )
 
 
-def _wall_points(outline: Contour) -> tuple[PointArray, PointArray, FloatArray]:
-    """Return (n, 2) points about a millimetre apart along the outline, the outward unit vectors there, and (n,) how far
-    along its edge each is from the nearer end, mm."""
+def _wall_points(outline: Contour, width_mm: float) -> tuple[PointArray, PointArray, BoolArray]:
+    """Return (n, 2) points about a millimetre apart along the outline, the outward unit vectors there, and (n,) whether
+    a tab of that width has its foot on one edge there, straight or gently curved."""
     lengths = outline.lengths_mm
     n_steps = np.maximum(1, np.ceil(lengths / SAMPLE_MM)).astype(int)
     edge = np.repeat(np.arange(len(n_steps)), n_steps)
@@ -83,13 +85,31 @@ def _wall_points(outline: Contour) -> tuple[PointArray, PointArray, FloatArray]:
     fraction = (np.arange(len(edge)) - first[edge] + 0.5) / n_steps[edge]
     chord = (outline.ends_mm - outline.vertices_mm)[edge]
     heading = np.arctan2(chord[:, 1], chord[:, 0]) + 4 * np.arctan(outline.bulges)[edge] * (fraction - 0.5)
-    room_mm = np.minimum(fraction, 1 - fraction) * lengths[edge]
-    return outline.points_along(edge, fraction), np.column_stack([np.sin(heading), -np.cos(heading)]), room_mm
+    to_end_mm = np.minimum(fraction, 1 - fraction) * lengths[edge]
+    has_room = (to_end_mm >= width_mm / 2) & (outline.arc_radii_mm[edge] >= 2 * width_mm)
+    return outline.points_along(edge, fraction), np.column_stack([np.sin(heading), -np.cos(heading)]), has_room
 
 
-def _middle_of_longest_stretch(points: PointArray, has_room: BoolArray, own: PointArray, other: PointArray) -> int:
-    """Return the wall point in the middle of the longest stretch nearest to the segment's own cells; a little off the
-    middle where that spares the tab a corner."""
+def _is_clear(
+    points: PointArray, normals: PointArray, housing: Housing, setback_mm: float, width_mm: float
+) -> BoolArray:
+    """Return (n,) whether a tab's foot at each wall point keeps the setback to all keep-outs."""
+    import shapely
+
+    if not housing.keep_outs:
+        return np.ones(len(points), dtype=bool)
+    side = np.column_stack([-normals[:, 1], normals[:, 0]]) * width_mm / 2
+    inner = points - (setback_mm + ROOTED_MM) * normals
+    feet = shapely.linestrings(np.stack([points - side, points + side, inner + side, inner - side], axis=1))
+    obstacles = shapely.union_all([loop.polygon(0.01) for loop in housing.keep_outs])
+    return np.asarray(shapely.distance(feet, obstacles) >= setback_mm)
+
+
+def _middle_of_longest_stretch(
+    points: PointArray, is_free: BoolArray, own: PointArray, other: PointArray, width_mm: float
+) -> int:
+    """Return the wall point in the middle of the longest stretch nearest to the segment's own cells; off the middle
+    where that spares the tab a corner, a keep-out or the end of the stretch."""
     from scipy.spatial import KDTree
 
     to_own = KDTree(own).query(points)[0]
@@ -102,6 +122,9 @@ def _middle_of_longest_stretch(points: PointArray, has_room: BoolArray, own: Poi
     starts, stops = changes[::2], changes[1::2]
     longest = int(np.argmax(stops - starts))
     stretch = (np.arange(starts[longest], stops[longest]) + begin) % len(points)
-    middle = len(stretch) // 2
-    roomy = np.flatnonzero(has_room[stretch])
-    return int(stretch[roomy[np.argmin(np.abs(roomy - middle))]] if len(roomy) else stretch[middle])
+    middle, margin = len(stretch) // 2, int(width_mm / 2 / SAMPLE_MM)
+    is_inner = np.abs(np.arange(len(stretch)) - middle) <= middle - margin
+    for good in (is_inner & is_free[stretch], is_free[stretch]):
+        if good.any():
+            return int(stretch[np.flatnonzero(good)[np.argmin(np.abs(np.flatnonzero(good) - middle))]])
+    return int(stretch[middle])
