@@ -1,7 +1,7 @@
 """The plain way to busbar segments, with the same library: an oracle for tests and the measure for benchmarks.
 
-Voronoi, union the territories, buffers for gap and corners, union and difference the windows, one segment after the
-other.
+Buffer every cell, union, Voronoi, union the territories, buffers for gap and corners, union and difference the windows,
+one segment after the other.
 """
 
 import numpy as np
@@ -46,8 +46,14 @@ def solids(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:
     """Return the metal of segments 0…S, windows and tabs left out."""
     plates, allowed = layout.plates, metal_area(layout, quad_segs=quad_segs)
     territories = np.array(cell_territories(layout), dtype=object)
-    areas = [shapely.union_all(territories[_members(layout, number)]) for number in range(layout.n_segments)]
-    return [solid(area, allowed, plates.gap_mm, plates.corner_radius_mm, quad_segs) for area in areas]
+    reach_mm = 3 * layout.lattice.pitch_mm  # further than metal goes beyond a cell in the housings we try
+    reaches = shapely.buffer(shapely.points(layout.cells.centres_mm), reach_mm, quad_segs=quad_segs)
+    solids = []
+    for number in range(layout.n_segments):
+        members = _members(layout, number)
+        area = shapely.intersection(shapely.union_all(reaches[members]), shapely.union_all(territories[members]))
+        solids.append(solid(area, allowed, plates.gap_mm, plates.corner_radius_mm, quad_segs))
+    return solids
 
 
 def segments(layout: Layout, *, quad_segs: int = 16) -> list[BaseGeometry]:

@@ -20,6 +20,7 @@ from layout_app.plates.necks import Neck, border_neck, tab_neck
 from layout_app.plates.outlines import outline_pieces, territory
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab, place_tab
+from layout_app.plates.walls import Wall
 from layout_app.plates.windows import (
     positive_ends,
     segment_of_cells,
@@ -63,6 +64,11 @@ class Ground:
         pitch_mm, (x, y) = self.layout.lattice.pitch_mm, self.grounds.corners_mm.T
         outside_mm = np.max([x_min - x, x - x_max, y_min - y, y - y_max], axis=0)
         return np.asarray(outside_mm > pitch_mm)
+
+    @cached_property
+    def wall(self) -> Wall:
+        """The housing's wall and the cells along it."""
+        return Wall.of(self.layout.housing.outline, self.layout.cells.centres_mm)
 
     @cached_property
     def housing(self) -> Polygon:
@@ -129,9 +135,8 @@ class Plates:
         terminal = self.terminal(number)
         if terminal is None:
             return None
-        layout, centres = self.layout, self.layout.cells.centres_mm
-        others = np.delete(centres, cells, axis=0)
-        return place_tab(terminal, layout.housing, layout.plates.setback_mm, centres[cells], others)
+        housing, setback_mm = self.layout.housing, self.layout.plates.setback_mm
+        return place_tab(terminal, self.ground.wall, housing, setback_mm, cells)
 
     def terminal(self, number: int) -> Terminal | None:
         """Return the terminal on segment `number`, if it has one."""

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, PointArray
-from layout_app.geometry.contours import Contour
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.model.housings import Housing
 from layout_app.model.plates import BOLT_HOLE_MM, Terminal
+from layout_app.plates.walls import SAMPLE_MM, Wall, longest_stretch
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
 ROOTED_MM = 1.0  # how far a strip reaches into the metal it grows from
-SAMPLE_MM = 1.0  # how finely the wall is searched for a place
+GENTLE_WIDTHS = 2.0  # a wall of this radius, in tab widths, rises a sixteenth of a width under the tab
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,20 +42,20 @@ class Tab:
         return Polygon([start - side, start + side, end + side, end - side])
 
 
-def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: PointArray, other_mm: PointArray) -> Tab:
-    """Return the tab of a terminal whose segment lies over the cells at `own_mm`.
+def place_tab(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: float, cells: IntArray) -> Tab:
+    """Return the tab of a terminal whose segment lies over the given cells (indices): at a place on their own wall.
 
-    Parameters
-    ----------
-    own_mm, other_mm : (n, 2) centres of the segment's own cells and of all others on the face
+    That is where a cell of theirs is the nearest one. A terminal with a place of its own goes to the nearest such
+    point; otherwise the middle of the longest stretch is taken, or a place beside it that spares the tab a corner, a
+    keep-out or the end of the stretch. A segment that lies at no wall gets its tab as near to it as can be.
     """
-    points, normals, has_room = _wall_points(housing.outline, terminal.width_mm)
-    if terminal.near_mm is None:
-        is_free = has_room & _is_clear(points, normals, housing, setback_mm, terminal.width_mm)
-        k = _middle_of_longest_stretch(points, is_free, own_mm, other_mm, terminal.width_mm)
+    is_ours = np.isin(wall.cell, cells)
+    if terminal.near_mm is not None:
+        own = np.flatnonzero(is_ours) if is_ours.any() else np.arange(len(is_ours))
+        k = int(own[np.argmin(((wall.points_mm[own] - np.array(terminal.near_mm)) ** 2).sum(axis=1))])
     else:
-        k = int(np.argmin(((points - np.array(terminal.near_mm)) ** 2).sum(axis=1)))
-    foot, out = points[k], normals[k]
+        k = _chosen_place(terminal.width_mm, wall, housing, setback_mm, is_ours)
+    foot, out = wall.points_mm[k], wall.outward[k]
     radius = BOLT_HOLE_MM[terminal.bolt] / 2
     to_bolt = min(terminal.width_mm, terminal.length_mm) / 2  # single bolt in the middle of the overlap, as DIN 43673
     if terminal.place == "outside":
@@ -75,56 +75,12 @@ def place_tab(terminal: Terminal, housing: Housing, setback_mm: float, own_mm: P
     )
 
 
-def _wall_points(outline: Contour, width_mm: float) -> tuple[PointArray, PointArray, BoolArray]:
-    """Return (n, 2) points about a millimetre apart along the outline, the outward unit vectors there, and (n,) whether
-    a tab of that width has its foot on one edge there, straight or gently curved."""
-    lengths = outline.lengths_mm
-    n_steps = np.maximum(1, np.ceil(lengths / SAMPLE_MM)).astype(int)
-    edge = np.repeat(np.arange(len(n_steps)), n_steps)
-    first = np.cumsum(n_steps) - n_steps
-    fraction = (np.arange(len(edge)) - first[edge] + 0.5) / n_steps[edge]
-    chord = (outline.ends_mm - outline.vertices_mm)[edge]
-    heading = np.arctan2(chord[:, 1], chord[:, 0]) + 4 * np.arctan(outline.bulges)[edge] * (fraction - 0.5)
-    to_end_mm = np.minimum(fraction, 1 - fraction) * lengths[edge]
-    has_room = (to_end_mm >= width_mm / 2) & (outline.arc_radii_mm[edge] >= 2 * width_mm)
-    return outline.points_along(edge, fraction), np.column_stack([np.sin(heading), -np.cos(heading)]), has_room
-
-
-def _is_clear(
-    points: PointArray, normals: PointArray, housing: Housing, setback_mm: float, width_mm: float
-) -> BoolArray:
-    """Return (n,) whether a tab's foot at each wall point keeps the setback to all keep-outs."""
-    import shapely
-
-    if not housing.keep_outs:
-        return np.ones(len(points), dtype=bool)
-    side = np.column_stack([-normals[:, 1], normals[:, 0]]) * width_mm / 2
-    inner = points - (setback_mm + ROOTED_MM) * normals
-    feet = shapely.linestrings(np.stack([points - side, points + side, inner + side, inner - side], axis=1))
-    obstacles = shapely.union_all([loop.polygon(0.01) for loop in housing.keep_outs])
-    return np.asarray(shapely.distance(feet, obstacles) >= setback_mm)
-
-
-def _middle_of_longest_stretch(
-    points: PointArray, is_free: BoolArray, own: PointArray, other: PointArray, width_mm: float
-) -> int:
-    """Return the wall point in the middle of the longest stretch nearest to the segment's own cells; off the middle
-    where that spares the tab a corner, a keep-out or the end of the stretch."""
-    from scipy.spatial import KDTree
-
-    to_own = KDTree(own).query(points)[0]
-    is_ours = np.asarray(to_own <= KDTree(other).query(points)[0]) if len(other) else np.ones(len(points), dtype=bool)
-    if not is_ours.any():
-        return int(np.argmin(to_own))
-    begin = 0 if is_ours.all() else int(np.flatnonzero(~is_ours)[0])
-    turned = np.roll(is_ours, -begin)  # starts with a foreign point, if there is one: no stretch runs across the seam
-    changes = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
-    starts, stops = changes[::2], changes[1::2]
-    longest = int(np.argmax(stops - starts))
-    stretch = (np.arange(starts[longest], stops[longest]) + begin) % len(points)
-    middle, margin = len(stretch) // 2, int(width_mm / 2 / SAMPLE_MM)
-    is_inner = np.abs(np.arange(len(stretch)) - middle) <= middle - margin
-    for good in (is_inner & is_free[stretch], is_free[stretch]):
-        if good.any():
-            return int(stretch[np.flatnonzero(good)[np.argmin(np.abs(np.flatnonzero(good) - middle))]])
-    return int(stretch[middle])
+def _chosen_place(width_mm: float, wall: Wall, housing: Housing, setback_mm: float, is_ours: BoolArray) -> int:
+    """Return the wall point (index) for a tab nobody has placed."""
+    stretch = longest_stretch(is_ours) if is_ours.any() else np.arange(len(is_ours))
+    has_room = (wall.to_end_mm >= width_mm / 2) & (wall.radius_mm >= GENTLE_WIDTHS * width_mm)
+    is_free = (has_room & wall.clear_of_keep_outs(housing, width_mm, setback_mm + ROOTED_MM, setback_mm))[stretch]
+    from_middle = np.abs(np.arange(len(stretch)) - len(stretch) // 2)
+    is_inner = from_middle <= (len(stretch) - width_mm / SAMPLE_MM) / 2
+    good = next((choice for choice in (is_inner & is_free, is_free) if choice.any()), np.ones(len(stretch), dtype=bool))
+    return int(stretch[np.argmin(np.where(good, from_middle, len(stretch)))])
