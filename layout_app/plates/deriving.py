@@ -67,8 +67,8 @@ class Ground:
 
     @cached_property
     def wall(self) -> Wall:
-        """The housing's wall and the cells along it."""
-        return Wall.of(self.layout.housing.outline, self.layout.cells.centres_mm)
+        """The housing's wall and what stands along it: cells, and after them bare sites."""
+        return Wall.of(self.layout.housing.outline, np.vstack([self.layout.cells.centres_mm, self.bare_sites_mm]))
 
     @cached_property
     def housing(self) -> Polygon:

@@ -49,7 +49,7 @@ def place_tab(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: floa
     point; otherwise the middle of the longest stretch is taken, or a place beside it that spares the tab a corner, a
     keep-out or the end of the stretch. A segment that lies at no wall gets its tab as near to it as can be.
     """
-    is_ours = np.isin(wall.cell, cells)
+    is_ours = np.isin(wall.beside, cells)
     if terminal.near_mm is not None:
         own = np.flatnonzero(is_ours) if is_ours.any() else np.arange(len(is_ours))
         k = int(own[np.argmin(((wall.points_mm[own] - np.array(terminal.near_mm)) ** 2).sum(axis=1))])

@@ -22,18 +22,18 @@ class Wall:
     points_mm, outward : (n, 2) float arrays, the points and the unit vectors out of the housing there
     to_end_mm : (n,) float array, along the wall to the nearer end of the edge the point is on
     radius_mm : (n,) float array, of the edge the point is on; infinite where it is straight
-    cell : (n,) int array, the nearest cell
+    beside : (n,) int array, the nearest of the points that stand along it
     """
 
     points_mm: PointArray
     outward: PointArray
     to_end_mm: FloatArray
     radius_mm: FloatArray
-    cell: IntArray
+    beside: IntArray
 
     @classmethod
-    def of(cls, outline: Contour, cells_mm: PointArray) -> Wall:
-        """Return the wall along an outline with the cells that stand at it."""
+    def of(cls, outline: Contour, standing_mm: PointArray) -> Wall:
+        """Return the wall along an outline with the points that stand along it."""
         from scipy.spatial import KDTree
 
         lengths = outline.lengths_mm
@@ -49,7 +49,7 @@ class Wall:
             outward=np.column_stack([np.sin(heading), -np.cos(heading)]),
             to_end_mm=np.minimum(fraction, 1 - fraction) * lengths[edge],
             radius_mm=outline.arc_radii_mm[edge],
-            cell=np.asarray(KDTree(cells_mm).query(points)[1]),
+            beside=np.asarray(KDTree(standing_mm).query(points)[1]),
         )
 
     def clear_of_keep_outs(self, housing: Housing, width_mm: float, depth_mm: float, setback_mm: float) -> BoolArray:

@@ -26,7 +26,7 @@ def run(*arguments: str) -> tuple[float, float]:
 
 
 def main() -> None:
-    busweave = (sys.executable, "-m", "layout_app.cli")
+    busweave = (sys.executable, "-m", "layout_app")
     with tempfile.TemporaryDirectory() as folder:
         layout = str(Path(folder) / "ferry.busweave")
         asked = ("--cell", "21700-energy", "--series", "96", "--parallel", "86", "--gap", "1.5", "--out", layout)
