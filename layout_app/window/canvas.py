@@ -1,7 +1,6 @@
 """Canvas: shows the layout and hands the mouse to the tool in use.
 
-The scene is kept as a picture in device pixels. Panning shifts the picture and paints only the strips that come into
-view; painting cells repaints only what changed. What moves with the pointer is drawn over the picture.
+The scene is kept as a picture (see scene_picture); what moves with the pointer is drawn over it.
 """
 
 from __future__ import annotations
@@ -9,8 +8,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QPainter, QPixmap, QRegion
+from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
+from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from layout_app.plates.segments import Segment
@@ -20,6 +19,7 @@ from layout_app.window.document import Document
 from layout_app.window.metal_paths import MetalPath
 from layout_app.window.painting import ScenePainter, indices_near, segment_at
 from layout_app.window.scene import LAYERS, Scene, Side
+from layout_app.window.scene_picture import ScenePicture
 from layout_app.window.tools import HandTool, Tool
 from layout_app.window.view_transform import ViewTransform
 
@@ -47,9 +47,7 @@ class Canvas(QWidget):
         self._held: Tool | None = None  # the tool the pressed button belongs to
         self._is_space_down, self._is_fitted = False, False
         self._painter = ScenePainter(theme_of(self.palette()), paths=document.metal_paths)
-        self._picture: QPixmap | None = None
-        self._painted: ViewTransform | None = None
-        self._dirty = QRegion()
+        self.picture = ScenePicture()
         self._flash_places: list[tuple[float, float]] = []
         self._flash_left_ms = 0
         self._flash_timer = QTimer(self, interval=FLASH_FRAME_MS)
@@ -130,31 +128,9 @@ class Canvas(QWidget):
     def _show(self, scene: Scene) -> None:
         if scene.is_same(self.scene):
             return
-        if _differ_in_parts(self.scene, scene):
-            self._dirty += self._changed_region(self.scene, scene)
-        else:
-            self._picture = None
+        self.picture.scene_changed(self._painter, self.scene, scene)
         self.scene = scene
         self.update()
-
-    def _changed_region(self, old: Scene, new: Scene) -> QRegion:
-        """Where two scenes differ that have the same cells on the same places, device pixels."""
-        known = {id(segment) for segment in old.segments} & {id(segment) for segment in new.segments}
-        boxes = []
-        for scene in (old, new):
-            fresh = [segment for segment in scene.segments if id(segment) not in known]
-            boxes += [path.bounds_mm.getCoords() for path in self._painter.metal(scene, fresh)]
-        radius = new.layout.cell_type.diameter_mm / 2
-        changed = np.flatnonzero(old.layout.cells.groups != new.layout.cells.groups)
-        for x, y in new.layout.cells.centres_mm[changed].tolist():
-            boxes.append((x - radius, y - radius, x + radius, y + radius))
-        region = QRegion()
-        for x0, y0, x1, y1 in boxes:
-            (ax, ay), (bx, by) = self.view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
-            region += QRectF(QPointF(ax, ay), QPointF(bx, by)).normalized().toAlignedRect().adjusted(-3, -3, 3, 3)
-        for box in self._painter.chip_boxes(self.view, old) ^ self._painter.chip_boxes(self.view, new):
-            region += QRect(*box)
-        return region
 
     # -- view ---------------------------------------------------------------------------------------------------
 
@@ -219,9 +195,9 @@ class Canvas(QWidget):
     # -- painting -----------------------------------------------------------------------------------------------
 
     def paintEvent(self, event) -> None:
-        self._bring_up_to_date()
+        picture = self.picture.up_to_date(self._painter, self.view, self.scene, self.font())
         painter = QPainter(self)
-        painter.drawPixmap(0, 0, self._picture)
+        painter.drawPixmap(0, 0, picture)
         painter.scale(1 / self.ratio, 1 / self.ratio)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         overlays.paint_choice(painter, self)
@@ -233,45 +209,6 @@ class Canvas(QWidget):
         overlays.paint_banner(painter, self)
         painter.end()
 
-    def _bring_up_to_date(self) -> None:
-        shift = self._whole_pixel_shift()
-        if self._picture is None or shift is None:
-            self._dirty = QRegion(0, 0, self.view.width_px, self.view.height_px)
-            self._picture = QPixmap(self.view.width_px, self.view.height_px)
-        elif shift != QPoint(0, 0):
-            exposed = QRegion()
-            self._picture.setDevicePixelRatio(1.0)
-            self._picture.scroll(shift.x(), shift.y(), self._picture.rect(), exposed)
-            self._dirty.translate(shift)
-            self._dirty += exposed
-        self._painted = self.view
-        self._picture.setDevicePixelRatio(1.0)
-        self._paint_dirty()
-        self._picture.setDevicePixelRatio(self.ratio)
-
-    def _paint_dirty(self) -> None:
-        screen = QRect(0, 0, self.view.width_px, self.view.height_px)
-        dirty, self._dirty = self._dirty & screen, QRegion()
-        if dirty.isEmpty():
-            return
-        if dirty.rectCount() > 6:  # many small pieces cost more than one large one
-            dirty = QRegion(dirty.boundingRect())
-        painter = QPainter(self._picture)
-        painter.setFont(self.font())
-        for rect in dirty:
-            self._painter.paint(painter, self.view, self.scene, QRectF(rect))
-        painter.end()
-
-    def _whole_pixel_shift(self) -> QPoint | None:
-        """How far the picture must be moved to fit the view, or None when moving does not do it."""
-        old, new = self._painted, self.view
-        if old is None or replace(old, x_mm=new.x_mm, y_mm=new.y_mm) != new:
-            return None
-        dx, dy = (new.to_screen(np.array([[old.x_mm, old.y_mm]]))[0] - (new.width_px / 2, new.height_px / 2)).tolist()
-        if max(abs(dx - round(dx)), abs(dy - round(dy))) > 1e-3:
-            return None
-        return QPoint(round(dx), round(dy))
-
     # -- events -------------------------------------------------------------------------------------------------
 
     def resizeEvent(self, event) -> None:
@@ -282,7 +219,7 @@ class Canvas(QWidget):
         width, height = round(self.width() * self.ratio), round(self.height() * self.ratio)
         if self._painter.ratio != self.ratio:
             self._painter = ScenePainter(self.theme, self.ratio, self.document.metal_paths)
-            self._picture = None
+            self.picture.forget()
         self.view = self.view.resized(width, height)
         if self._is_fitted:
             self.fit()
@@ -291,7 +228,7 @@ class Canvas(QWidget):
     def changeEvent(self, event) -> None:
         if event.type() == QEvent.Type.PaletteChange:
             self._painter = ScenePainter(theme_of(self.palette()), self.ratio, self.document.metal_paths)
-            self._picture = None
+            self.picture.forget()
             self.update()
         super().changeEvent(event)
 
@@ -390,15 +327,3 @@ class Canvas(QWidget):
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
         else:
             self.setCursor(Qt.CursorShape.OpenHandCursor if self._is_space_down else self.tool.cursor)
-
-
-def _differ_in_parts(old: Scene, new: Scene) -> bool:
-    """Whether the two scenes can differ only in groups and segments, so that most of the picture still holds."""
-    a, b = old.layout, new.layout
-    same_view = (old.side, old.layers, old.is_stale) == (new.side, new.layers, new.is_stale)
-    same_sites = old.free_sites_mm is new.free_sites_mm or np.array_equal(old.free_sites_mm, new.free_sites_mm)
-    same_tints = all(new.tints.get(group) == tint for group, tint in old.tints.items()) and bool(old.tints)
-    same_ground = a.housing is b.housing and a.cell_type is b.cell_type and a.n_series == b.n_series
-    same_up = a.first_group_up == b.first_group_up
-    places = a.cells.centres_mm is b.cells.centres_mm or np.array_equal(a.cells.centres_mm, b.cells.centres_mm)
-    return same_view and same_sites and same_tints and same_ground and same_up and places

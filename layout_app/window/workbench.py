@@ -5,17 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QSize, Qt
-from PySide6.QtGui import QAction, QActionGroup
+from PySide6.QtCore import QByteArray, Qt
 from PySide6.QtWidgets import (
     QDockWidget,
     QFileDialog,
     QLabel,
-    QMenu,
     QMessageBox,
     QProgressBar,
     QTabWidget,
-    QToolBar,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -25,16 +22,16 @@ from layout_app.checks.findings import Finding
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
-from layout_app.window.actions import SIDES, TOOLS, make_actions
+from layout_app.window.actions import make_actions
 from layout_app.window.canvas import Canvas
 from layout_app.window.document import Document
+from layout_app.window.menus import Menus
 from layout_app.window.message_bar import MessageBar
 from layout_app.window.panels.facts import FactsPanel
 from layout_app.window.panels.figures import FiguresPanel
 from layout_app.window.panels.findings import FindingsPanel, count_text
 from layout_app.window.panels.settings import SettingsPanel
 from layout_app.window.readout import readout
-from layout_app.window.scene import LAYERS
 from layout_app.window.start_page import CAUTION
 from layout_app.window.tool_line import ToolLine
 from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
@@ -69,8 +66,11 @@ class Workbench:
         self.findings = FindingsPanel(self.document)
         self.docks = self._make_docks()
         self._make_status()
-        self._make_menus()
-        self._make_tool_bar()
+        self.menus = Menus(window, self.actions, list(self.docks.values()))
+        self.menus.tool_bar()
+        self.tool_line.setMovable(False)
+        window.addToolBarBreak()
+        window.addToolBar(self.tool_line)
         self._connect()
 
     def start(self) -> None:
@@ -127,73 +127,6 @@ class Workbench:
         for widget in (self.state, self.busy, self.cancel, self.zoom):
             bar.addPermanentWidget(widget)
 
-    def _make_menus(self) -> None:
-        bar, act = self.window.menuBar(), self.actions
-        self._fill(bar.addMenu("&File"), "new open")
-        self._file_menu = bar.actions()[-1].menu()
-        self._recent_menu = self._file_menu.addMenu("Open &recent")
-        self._recent_menu.aboutToShow.connect(self._fill_recent)
-        self._fill(self._file_menu, "- save save_as export - close quit")
-        self._fill(bar.addMenu("&Edit"), "undo redo - next_group previous_group")
-        self._fill(bar.addMenu("&Tools"), " ".join(TOOLS))
-        view = bar.addMenu("&View")
-        self._fill(view, "top bottom through flip - fit zoom_in zoom_out -")
-        self.layers = view.addMenu(act["top"].icon(), "&Layers")
-        self._fill_layers()
-        panels = view.addMenu("&Panels")
-        for dock in self.docks.values():
-            panels.addAction(dock.toggleViewAction())
-        self._fill(bar.addMenu("&Help"), "about")
-
-    def _fill(self, menu: QMenu, names: str) -> None:
-        for name in names.split():
-            if name == "-":
-                menu.addSeparator()
-            else:
-                menu.addAction(self.actions[name])
-
-    def _fill_layers(self) -> None:
-        self._layer_actions: dict[str, QAction] = {}
-        for number, (name, words) in enumerate(LAYERS.items(), 1):
-            action = self.layers.addAction(words)
-            action.setCheckable(True)
-            action.setChecked(True)
-            action.setShortcut(f"Alt+{number}")
-            action.setToolTip(f"Show or hide: {words.lower()} (Alt+{number})")
-            action.toggled.connect(self._show_layers)
-            self.window.addAction(action)
-            self._layer_actions[name] = action
-
-    def _make_tool_bar(self) -> None:
-        bar = QToolBar("Main tools")
-        bar.setObjectName("main_tools")
-        bar.setIconSize(QSize(22, 22))
-        bar.setMovable(False)
-        groups = ("open save export", "undo redo", " ".join(TOOLS), "top bottom through flip", "fit zoom_out zoom_in")
-        for names in groups:
-            for name in names.split():
-                bar.addAction(self.actions[name])
-            bar.addSeparator()
-        button = QToolButton(text="Layers", toolTip="Show or hide layers", popupMode=QToolButton.InstantPopup)
-        button.setMenu(self.layers)
-        button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-        from layout_app.window.icons import icon
-
-        button.setIcon(icon("layers"))
-        bar.addWidget(button)
-        self.window.addToolBar(bar)
-        self.tool_line.setMovable(False)
-        self.window.addToolBarBreak()
-        self.window.addToolBar(self.tool_line)
-        self._exclusive(TOOLS, self._use_tool)
-        self._exclusive(SIDES, self._look_from)
-
-    def _exclusive(self, names: tuple[str, ...], use) -> None:
-        group = QActionGroup(self.window)
-        for name in names:
-            group.addAction(self.actions[name])
-            self.actions[name].triggered.connect(lambda _, name=name: use(name))
-
     def _connect(self) -> None:
         act, document, canvas = self.actions, self.document, self.canvas
         plain = {
@@ -206,6 +139,10 @@ class Workbench:
         }  # fmt: skip
         for name, do in plain.items():
             act[name].triggered.connect(lambda _=False, do=do: do())
+        self.menus.one_at_a_time(self._use_tool, self._look_from)
+        self.menus.recent.aboutToShow.connect(self._fill_recent)
+        for action in self.menus.layers.values():
+            action.toggled.connect(self._show_layers)
         document.history_changed.connect(self._show_history)
         document.refused.connect(self.message.tell)
         document.crashed.connect(self.window.program.crash)
@@ -255,7 +192,7 @@ class Workbench:
         self.actions["bottom" if self._last_face == "top" else "top"].trigger()
 
     def _show_layers(self) -> None:
-        self.canvas.set_layers(frozenset(n for n, action in self._layer_actions.items() if action.isChecked()))
+        self.canvas.set_layers(frozenset(n for n, action in self.menus.layers.items() if action.isChecked()))
 
     def _go_to(self, finding: Finding) -> None:
         places = list(finding.places_mm)
@@ -357,13 +294,13 @@ class Workbench:
             self.message.tell(dialog.told, is_error=False)
 
     def _fill_recent(self) -> None:
-        self._recent_menu.clear()
+        self.menus.recent.clear()
         for path in memory.recent_files():
-            action = self._recent_menu.addAction(path.name)
+            action = self.menus.recent.addAction(path.name)
             action.setToolTip(str(path))
             action.triggered.connect(lambda _=False, path=path: self.window.open_path(path))
-        if self._recent_menu.isEmpty():
-            self._recent_menu.addAction("Nothing yet").setEnabled(False)
+        if self.menus.recent.isEmpty():
+            self.menus.recent.addAction("Nothing yet").setEnabled(False)
 
     # -- panels -------------------------------------------------------------------------------------------------
 

@@ -113,7 +113,7 @@ def compare(app: QApplication, canvas: Canvas, view: QGraphicsView, words: str, 
         view.viewport().repaint()
 
     def afresh_ours() -> None:
-        canvas._picture = None
+        canvas.picture.forget()
         canvas.repaint()
 
     report(f"pan, {words}", median_ms(pan_ours), median_ms(pan_plain))

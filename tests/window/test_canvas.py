@@ -13,12 +13,12 @@ from .gestures import cell_pixel, drag_to, pixel, wheel
 def pixels(canvas) -> np.ndarray:
     """The scene as the canvas keeps it, without overlays: (h, w, 4)."""
     canvas.grab()
-    image = canvas._picture.toImage().convertToFormat(QImage.Format.Format_RGB32)
+    image = canvas.picture._pixmap.toImage().convertToFormat(QImage.Format.Format_RGB32)
     return np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine() // 4, 4).copy()
 
 
 def freshly_painted(canvas) -> np.ndarray:
-    canvas._picture = None
+    canvas.picture.forget()
     return pixels(canvas)
 
 
@@ -83,7 +83,6 @@ def test_a_picture_patched_after_painting_a_cell_is_the_same_as_one_painted_afre
     document.request(PaintCells((39, 38), 3))
     qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
     patched = pixels(canvas)
-    assert not np.array_equal(patched, np.zeros_like(patched))
     differs = np.abs(patched.astype(int) - freshly_painted(canvas)).max(axis=2) > 48
     assert differs.mean() < 1e-3
 
@@ -118,7 +117,7 @@ def test_only_the_metal_of_the_face_is_hit(workbench):
 
 @pytest.mark.parametrize("layer", ["housing", "cells", "numbers", "signs", "metal", "windows", "sites"])
 def test_every_layer_can_be_hidden_and_shown_again(workbench, layer):
-    canvas, action = workbench.canvas, workbench._layer_actions[layer]
+    canvas, action = workbench.canvas, workbench.menus.layers[layer]
     shown = freshly_painted(canvas)
     action.trigger()
     hidden = freshly_painted(canvas)
@@ -137,3 +136,13 @@ def test_the_readout_names_cell_group_polarity_segments_and_gap(workbench, qtbot
     assert "+ end down" in text  # group 1 stands + up, group 2 the other way
     assert "1 at −, 2 at +" in text
     assert "1.00 mm away" in text  # pitch 22 less diameter 21
+
+
+def test_a_cell_painted_while_the_view_was_moved_is_repainted_where_it_is_now(workbench, qtbot):
+    canvas, document = workbench.canvas, workbench.document
+    pixels(canvas)
+    canvas.pan_by(90, 40)  # not shown yet
+    document.request(PaintCells((39,), 3))
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    differs = np.abs(pixels(canvas).astype(int) - freshly_painted(canvas)).max(axis=2) > 48
+    assert differs.mean() < 1e-3
