@@ -12,7 +12,8 @@ from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
 COLLECT_EVERY_MS = 400
 SWITCH_EVERY_S = 0.001  # Python's 5 ms let the window wait that long for every call into Qt while a job runs
-Job = Callable[[Callable[[Any], None]], None]  # gets a function that hands a result to the window's thread
+HandOver = Callable[[Any], bool]  # hands a result to the window's thread; tells whether more of it is wanted
+Job = Callable[[HandOver], None]
 
 
 class Background(QObject):
@@ -78,8 +79,9 @@ class Background(QObject):
             self._do(ticket, job)
 
     def _do(self, ticket: int, job: Job) -> None:
-        def hand_over(result: Any) -> None:
+        def hand_over(result: Any) -> bool:
             self._tell(self._result, ticket, result)
+            return ticket == self._newest and not self._is_closed
 
         try:
             job(hand_over)

@@ -17,7 +17,7 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
-from layout_app.window.background import Background
+from layout_app.window.background import Background, HandOver
 from layout_app.window.colours import group_tints
 from layout_app.window.metal_paths import MetalPaths
 from layout_app.window.scene import NO_PLACES
@@ -311,11 +311,16 @@ def _is_small_change(old: Layout, new: Layout) -> bool:
     return int(np.count_nonzero(old.cells.groups != new.cells.groups)) <= FEW_CELLS
 
 
-def _derive(workings: Any, around: _Surroundings, paths: MetalPaths, hand_over: Callable[[Any], None]) -> None:
-    """Work everything out in the order the eye wants it: metal, then sites, figures and findings."""
+def _derive(workings: Any, around: _Surroundings, paths: MetalPaths, hand_over: HandOver) -> None:
+    """Work everything out in the order the eye wants it: metal, then sites, figures and findings.
+
+    Where a newer layout waits, the metal is all that is still of use.
+    """
     layout = workings.layout
     tints = around.tints(layout)
     paths.of(workings.segments)  # made here, not when the window paints
-    hand_over({"workings": workings, "tints": tints})
-    hand_over({"free_sites_mm": around.free_sites_mm(layout)})
+    if not hand_over({"workings": workings, "tints": tints}):
+        return
+    if not hand_over({"free_sites_mm": around.free_sites_mm(layout)}):
+        return
     hand_over({"figures": workings.figures, "findings": workings.findings, "necks": workings.necks})

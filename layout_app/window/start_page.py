@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QFrame,
@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from layout_app.model.errors import LayoutError
 from layout_app.model.resources import sample_layouts
 from layout_app.window import memory
-from layout_app.window.background import Background
+from layout_app.window.background import Background, HandOver
 from layout_app.window.colours import theme_of
 from layout_app.window.icons import app_icon, icon
 from layout_app.window.message_bar import MessageBar
@@ -36,6 +36,7 @@ CAUTION = (
 WIDEST = 1080  # wider, what belongs together drifts apart
 PICTURE = QSize(250, 156)
 MOST_SAMPLES_IN_A_ROW = 2
+MOST_CELLS_WITH_METAL = 2000  # the metal of more takes a second and cannot be seen at this size
 
 
 class StartPage(QScrollArea):
@@ -54,6 +55,10 @@ class StartPage(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         self._pictures = Background(self)
         self._pictures.delivered.connect(self._show_picture)
+        self._picture_timer = QTimer(
+            self, singleShot=True, interval=60
+        )  # a window given a file leaves this page at once
+        self._picture_timer.timeout.connect(self._draw_pictures)
         self._samples: dict[str, QToolButton] = {}
         inside = QWidget()
         inside.setMaximumWidth(WIDEST)
@@ -173,8 +178,17 @@ class StartPage(QScrollArea):
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
-        if self._samples and not next(iter(self._samples.values())).icon().availableSizes():
-            paths = {name: sample_layouts()[name] for name in self._samples}
+        self._picture_timer.start()
+
+    def hideEvent(self, event) -> None:
+        super().hideEvent(event)
+        self._picture_timer.stop()
+        self._pictures.cancel()
+
+    def _draw_pictures(self) -> None:
+        bare = [name for name, button in self._samples.items() if button.icon().isNull()]
+        if bare:
+            paths = {name: sample_layouts()[name] for name in bare}
             self._pictures.start(lambda hand_over: _derive_samples(paths, hand_over))
 
     def _show_picture(self, _ticket: int, sample: tuple) -> None:
@@ -188,13 +202,16 @@ class StartPage(QScrollArea):
         self._pictures.close()
 
 
-def _derive_samples(paths: dict[str, Path], hand_over: Callable[[object], None]) -> None:
+def _derive_samples(paths: dict[str, Path], hand_over: HandOver) -> None:
+    """Hand over name, layout and metal of each sample, small ones first; large ones go without metal."""
     from layout_app.model.saved_file import load
     from layout_app.workings import Workings
 
     for name, path in sorted(paths.items(), key=lambda item: item[1].stat().st_size):
         layout = load(path)
-        hand_over((name, layout, Workings(layout).segments))
+        segments = Workings(layout).segments if len(layout.cells) <= MOST_CELLS_WITH_METAL else ()
+        if not hand_over((name, layout, segments)):
+            return
 
 
 def _tell(signal: Signal, path: Path) -> Callable[..., None]:
