@@ -293,7 +293,8 @@ class _Frame:
             self.painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
             self.painter.setBrush(self.theme.colour("page"))
             self.painter.drawEllipse(QPointF(x, y), radius, radius)
-            self._terminal_sign(x, y, max(radius, self.px(5)), is_plus=segment.number == last)
+            if "signs" in self.scene.layers:
+                self._terminal_sign(x, y, max(radius, self.px(5)), is_plus=segment.number == last)
 
     def _terminal_sign(self, x: float, y: float, clear_px: float, is_plus: bool) -> None:
         """A round badge beside the bolt hole, on the side away from the module; the sign says it, not the colour."""

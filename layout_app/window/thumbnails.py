@@ -14,7 +14,7 @@ from layout_app.window.painting import ScenePainter
 from layout_app.window.scene import Scene
 from layout_app.window.view_transform import ViewTransform
 
-LAYERS = frozenset({"housing", "cells", "metal", "windows"})
+LAYERS = frozenset({"housing", "cells", "metal"})
 
 
 def thumbnail(
