@@ -213,19 +213,25 @@ def scale_text(paper: Paper) -> str:
     return f"1:{paper.scale:g}"
 
 
+def _fitted(text: str, most: int) -> str:
+    """Return the text on one line, cut with an ellipsis where it is longer than its place in the title block."""
+    line = one_line(text)
+    return line if len(line) <= most else line[: most - 1] + "…"
+
+
 def _title_block(view: FaceView, paper: Paper) -> Iterator[str]:
     layout = view.layout
     left, top = MARGIN_MM, SHEET_MM[1] - MARGIN_MM - BLOCK_MM
     fields = [
-        ("housing", one_line(layout.housing.source)[:50] or "entered by numbers", 0.28),
+        ("housing", _fitted(layout.housing.source, 70) or "entered by numbers", 0.28),
         ("cells", f"{len(layout.cells)} of {layout.cell_type.diameter_mm:g} mm, {layout.n_series} in series, "
                   f"{layout.n_parallel} in parallel", 0.26),
-        ("sheet metal", f"{one_line(layout.plates.material.name)[:40]}, {layout.plates.thickness_mm:g} mm", 0.24),
+        ("sheet metal", f"{_fitted(layout.plates.material.name, 40)}, {layout.plates.thickness_mm:g} mm", 0.24),
         ("scale on A3, lengths in mm", scale_text(paper), 0.22),
     ]  # fmt: skip
     width = SHEET_MM[0] - 2 * MARGIN_MM
     yield f'<path class="rule" d="M{left} {top}h{width}M{left} {top + 12}h{width}M{left} {top + 22}h{width}"/>'
-    yield f'<text class="large" x="{left + 3}" y="{top + 8}">{escape(one_line(layout.name)[:70])}</text>'
+    yield f'<text class="large" x="{left + 3}" y="{top + 8}">{escape(_fitted(layout.name, 70))}</text>'
     seen = f"{view.face.upper()} FACE, {view.seen.upper()}"
     yield f'<text class="large" x="{left + width - 3}" y="{top + 8}" text-anchor="end">{seen}</text>'
     for name, text, share in fields:
