@@ -7,7 +7,9 @@ layouts never change. An edit that changes nothing hands back the very same layo
 from typing import Protocol
 
 from layout_app.edits.cells import EraseCells, PaintCells, PlaceCells
+from layout_app.edits.copies import ArrayCells, Clip, PasteCells
 from layout_app.edits.history import History
+from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
 from layout_app.edits.planning import ChangeCellType, ChangeFill, ChangeGrouping, SetHousing
 from layout_app.edits.settings import ChangeBrief, ChangeLimits, ChangePlates, ChangeTerminal
 from layout_app.model.layouts import Layout
@@ -27,6 +29,7 @@ class Edit(Protocol):
 
 
 __all__ = [
-    "ChangeBrief", "ChangeCellType", "ChangeFill", "ChangeGrouping", "ChangeLimits", "ChangePlates", "ChangeTerminal",
-    "Edit", "EraseCells", "History", "PaintCells", "PlaceCells", "SetHousing",
+    "AlignCells", "ArrayCells", "ChangeBrief", "ChangeCellType", "ChangeFill", "ChangeGrouping", "ChangeLimits",
+    "ChangePlates", "ChangeTerminal", "Clip", "Edit", "EraseCells", "History", "MirrorCells", "MoveCells", "PaintCells",
+    "PasteCells", "PlaceCells", "SetHousing", "TurnCells",
 ]  # fmt: skip

@@ -7,22 +7,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from layout_app.edits.room import all_clashes
 from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.model.cells import UNASSIGNED, Cells
-from layout_app.model.errors import CellsOutOfRangeError, LayoutError, ValueOutOfRangeError
+from layout_app.model.errors import CellsOutOfRangeError, ValueOutOfRangeError
 from layout_app.model.layouts import Layout
-
-TOUCHING_MM = 1e-6  # sites are computed, so cells that just touch may seem to overlap by rounding
 
 
 class CellsOverlapError(CellsOutOfRangeError):
-    """A new cell would stand where another one is."""
+    """A cell, new or moved, would stand where another one is."""
 
-    def __init__(self, place_mm: Sequence[float], cell: int, overlap_mm: float) -> None:
+    def __init__(self, place_mm: Sequence[float], cell: int, overlap_mm: float, moved: int | None = None) -> None:
+        which = "A cell" if moved is None else f"Cell {moved + 1}"
+        verb = "Place" if moved is None else "Move"
         super().__init__(
-            f"A cell at x {place_mm[0]:.2f}, y {place_mm[1]:.2f} mm would overlap cell {cell + 1} by "
-            f"{overlap_mm:.2f} mm. Place it on a free site or erase that cell first.",
-            (cell,),
+            f"{which} at x {place_mm[0]:.2f}, y {place_mm[1]:.2f} mm would overlap cell {cell + 1} by "
+            f"{overlap_mm:.2f} mm. {verb} it on a free site or erase that cell first.",
+            (cell,) if moved is None else (moved, cell),
         )
 
 
@@ -37,13 +38,13 @@ class PaintCells:
     def label(self) -> str:
         """E.g. "Paint 3 cells into group 2"."""
         if self.group == UNASSIGNED:
-            return f"Take {_counted(self.cells)} out of the groups"
-        return f"Paint {_counted(self.cells)} into group {self.group}"
+            return f"Take {counted(self.cells)} out of the groups"
+        return f"Paint {counted(self.cells)} into group {self.group}"
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells in the group."""
-        _require_group(layout, self.group)
-        chosen = _require_cells(layout, self.cells)
+        require_group(layout, self.group)
+        chosen = require_cells(layout, self.cells)
         groups = layout.cells.groups.copy()
         groups[chosen] = self.group
         if np.array_equal(groups, layout.cells.groups):
@@ -61,18 +62,13 @@ class PlaceCells:
     @property
     def label(self) -> str:
         """E.g. "Place 2 cells"."""
-        return f"Place {_counted(self.places_mm)}"
+        return f"Place {counted(self.places_mm)}"
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with the new cells; raise CellsOverlapError where there is no room."""
-        _require_group(layout, self.group)
-        if not self.places_mm:
-            return layout
-        centres = np.vstack([layout.cells.centres_mm, np.array(self.places_mm, dtype=np.float64).reshape(-1, 2)])
-        groups = np.concatenate([layout.cells.groups, np.full(len(self.places_mm), self.group)])
-        cells = Cells(centres, groups)  # first, so that a place that is no number is refused
-        _require_room(cells.centres_mm, len(layout.cells), layout.cell_type.diameter_mm)
-        return replace(layout, cells=cells)
+        require_group(layout, self.group)
+        places = np.array(self.places_mm, dtype=np.float64).reshape(-1, 2)
+        return with_new_cells(layout, places, [self.group] * len(places))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +80,11 @@ class EraseCells:
     @property
     def label(self) -> str:
         """E.g. "Erase 1 cell"."""
-        return f"Erase {_counted(self.cells)}"
+        return f"Erase {counted(self.cells)}"
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout without those cells."""
-        chosen = _require_cells(layout, self.cells)
+        chosen = require_cells(layout, self.cells)
         if not len(chosen):
             return layout
         stays = np.ones(len(layout.cells), dtype=np.bool_)
@@ -96,11 +92,23 @@ class EraseCells:
         return replace(layout, cells=Cells(layout.cells.centres_mm[stays], layout.cells.groups[stays]))
 
 
-def _counted(things: Sequence[object]) -> str:
+def with_new_cells(layout: Layout, places_mm: PointArray, groups: Sequence[int]) -> Layout:
+    """Return the layout with further cells at (n, 2) places; raise CellsOverlapError where there is no room."""
+    if not len(places_mm):
+        return layout
+    centres = np.vstack([layout.cells.centres_mm, places_mm])
+    cells = Cells(centres, np.concatenate([layout.cells.groups, np.asarray(groups, dtype=np.int64)]))
+    _require_room(cells.centres_mm, len(layout.cells), layout.cell_type.diameter_mm)
+    return replace(layout, cells=cells)
+
+
+def counted(things: Sequence[object]) -> str:
+    """Return how many cells, in words, e.g. "3 cells"."""
     return f"{len(things)} cell" + ("" if len(things) == 1 else "s")
 
 
-def _require_cells(layout: Layout, cells: Sequence[int]) -> IntArray:
+def require_cells(layout: Layout, cells: Sequence[int]) -> IntArray:
+    """Return cells, given by index, as an array; raise where one does not exist."""
     chosen = np.array(cells, dtype=np.int64)
     astray = chosen[(chosen < 0) | (chosen >= len(layout.cells))]
     if len(astray):
@@ -110,19 +118,16 @@ def _require_cells(layout: Layout, cells: Sequence[int]) -> IntArray:
     return chosen
 
 
-def _require_group(layout: Layout, group: int) -> None:
+def require_group(layout: Layout, group: int) -> None:
+    """Raise unless the group is 0 or one of the chain's."""
     if not UNASSIGNED <= group <= layout.n_series:
         raise ValueOutOfRangeError("group", group, f"0 (none) or a group from 1 to {layout.n_series}")
 
 
 def _require_room(centres_mm: PointArray, n_old: int, diameter_mm: float) -> None:
     """Raise when a cell from index `n_old` on overlaps an earlier one."""
-    if not np.abs(centres_mm[n_old:]).max() < 1e8:  # beyond 100 km squares lose the micrometre
-        raise LayoutError("A cell would stand more than 100 km from the origin. Place it inside the housing.")
-    for new in range(n_old, len(centres_mm)):
-        distance_mm = np.hypot(*(centres_mm[:new] - centres_mm[new]).T)
-        if len(distance_mm):
-            nearest = int(distance_mm.argmin())
-            overlap_mm = diameter_mm - float(distance_mm[nearest])
-            if overlap_mm > TOUCHING_MM:
-                raise CellsOverlapError(centres_mm[new].tolist(), nearest, overlap_mm)
+    new = np.arange(n_old, len(centres_mm))
+    clashes = [clash for clash in all_clashes(centres_mm, new, diameter_mm) if clash[1] < clash[0]]
+    if clashes:
+        cell, other, overlap_mm = min(clashes, key=lambda clash: (clash[0], -clash[2]))
+        raise CellsOverlapError(centres_mm[cell].tolist(), other, overlap_mm)
