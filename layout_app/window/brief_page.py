@@ -1,56 +1,57 @@
-"""BriefPage: what the module shall be; while it is typed, a ranked list shows what fits the housing."""
+"""BriefPage: what the module shall be; while it is typed, a ranked list shows what would do."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QHBoxLayout,
-    QLabel,
-    QProgressBar,
-    QPushButton,
-    QScrollArea,
-    QTableWidget,
-    QTableWidgetItem,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from layout_app.model.catalogues import cell_types, materials
 from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
+from layout_app.model.lattices import Lattice
 from layout_app.model.layouts import MAX_SERIES, Layout
 from layout_app.model.plates import PlateSettings
 from layout_app.model.validation import MAX_CELLS, require_count, require_number
-from layout_app.window.background import Background
+from layout_app.planning.proposals import Lack, Proposal, Target, proposals
+from layout_app.window.background import Background, HandOver
+from layout_app.window.colours import theme_of
 from layout_app.window.housing_view import HousingView
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField
 from layout_app.window.panels.sections import Section
+from layout_app.window.proposal_table import PICTURE, ProposalTable
+from layout_app.window.thumbnails import thumbnail
 
-COLUMNS = ("Lattice", "Rows at", "Cells", "Of the most that can fit", "Spare")
-NUMBERS = {  # name: label, unit, first value, step, whole, least, most, tip
-    "n_series": ("Series", "", 6, 1, True, 1, MAX_SERIES, "Groups one after the other; sets the voltage"),
-    "n_parallel": ("Parallel", "", 20, 1, True, 1, MAX_CELLS, "Cells in each group; sets the capacity"),
-    "current_a": ("Continuous current", "A", 0.0, 1, False, 0, 1e6, "What the whole module carries all the time"),
-    "peak_a": ("Peak current, 10 s", "A", 0.0, 1, False, 0, 1e6, "What the whole module carries for ten seconds"),
-    "gap_mm": ("Cell gap", "mm", 1.0, 0.1, False, 0, 100, "Can to can"),
-    "wall_mm": ("Wall clearance", "mm", 1.0, 0.1, False, 0, 1000, "Can to the housing's inner wall"),
-    "keep_out_mm": ("Keep-out clearance", "mm", 1.0, 0.1, False, 0, 1000, "Can to bosses and other keep-outs"),
+NUMBERS = {  # name: label, unit, first value, step, whole, least, most, what nothing means, tip
+    "n_series": ("Series", "", 6, 1, True, 1, MAX_SERIES, "by voltage", "Groups one after the other"),
+    "lowest_v": ("Lowest, empty", "V", None, 1, False, 0, 1e5, "any", "What the empty module shall still give"),
+    "highest_v": ("Highest, full", "V", None, 1, False, 0, 1e5, "any", "What the full module shall not exceed"),
+    "n_parallel": ("Parallel", "", None, 1, True, 1, MAX_CELLS, "what fits", "Cells in each group"),
+    "energy_wh": ("Energy, at least", "Wh", None, 50, False, 0, 1e9, "any", "Cells × capacity × nominal voltage"),
+    "energy_wh_l": ("Energy per litre", "Wh/l", None, 10, False, 0, 1e6, "any", "At least; per litre inside the wall"),
+    "current_a": ("Continuous current", "A", 0.0, 1, False, 0, 1e6, None, "What the module carries all the time"),
+    "peak_a": ("Peak current, 10 s", "A", 0.0, 1, False, 0, 1e6, None, "What the module carries for ten seconds"),
+    "gap_mm": ("Cell gap", "mm", 1.0, 0.1, False, 0, 100, None, "Can to can"),
+    "wall_mm": ("Wall clearance", "mm", 1.0, 0.1, False, 0, 1000, None, "Can to the housing's inner wall"),
+    "keep_out_mm": ("Keep-out clearance", "mm", 1.0, 0.1, False, 0, 1000, None, "Can to bosses and other keep-outs"),
 }
-COLUMN_GAP_PX = 18
-FITTING = {"gap_mm", "wall_mm", "keep_out_mm"}  # these change what fits
+WISHES = ("n_series", "lowest_v", "highest_v", "n_parallel", "energy_wh", "energy_wh_l", "current_a", "peak_a", "chain")
+FITTING = {"gap_mm", "wall_mm", "keep_out_mm", "cell"}  # these change what fits
+CHAINS = ((None, "Either"), ("straight", "Straight"), ("folded", "Folded"))
 FIRST_CELL = "21700-energy"
+MOST_GROUPED = 2000  # cells: of larger modules only the chosen proposal gets its groups, which take a second
+MOST_KEPT = 100  # layouts remembered while somebody types to and fro
+Key = tuple[int, int, int, str]
 
 
 class BriefPage(QWidget):
-    """Fields, a picture of the chosen arrangement, the ranked list, and a button that lays the module out."""
+    """Fields, a picture of the chosen proposal, the ranked list, and a button that opens it."""
 
     accepted = Signal(object)  # a Layout
     left = Signal()
@@ -62,14 +63,15 @@ class BriefPage(QWidget):
         self._cell_types = cell_types()
         first = FIRST_CELL if FIRST_CELL in self._cell_types else next(iter(self._cell_types))
         self.values: dict[str, Any] = {name: row[2] for name, row in NUMBERS.items()}
-        self.values |= {"cell": first, "chain": "straight", "name": _name(housing)}
-        self.found: tuple[Any, ...] = ()  # the arrangements listed
-        self._fitting, self._laying = Background(self), Background(self)
+        self.values |= {"cell": first, "chain": None, "name": _name(housing)}
+        self.found: tuple[Any, ...] = ()  # the arrangements the proposals use
+        self._known: OrderedDict[Key, tuple[Any, Layout, tuple[Lack, ...]]] = OrderedDict()
+        self._fitting, self._grouping, self._laying = Background(self), Background(self), Background(self)
         self.view, self.sums, self.problem = HousingView(), QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.fields = self._make_fields()
-        self.table = self._make_table()
+        self.table = ProposalTable()
         self.busy = QProgressBar(maximum=0, textVisible=False, maximumHeight=8, visible=False)
-        self.lay, self.back = QPushButton("Lay out", default=True), QPushButton("Back")
+        self.lay, self.back = QPushButton("Open", default=True), QPushButton("Back")
         self._lay_out()
         self._connect()
         self._show()
@@ -79,40 +81,27 @@ class BriefPage(QWidget):
 
     def _make_fields(self) -> dict[str, Field]:
         fields: dict[str, Field] = {
-            name: NumberField(label, unit, self._setter(name), step=step, is_whole=is_whole, tip=tip)
-            for name, (label, unit, _, step, is_whole, _, _, tip) in NUMBERS.items()
-        }
+            name: NumberField(label, unit, self._setter(name), step=step, is_whole=is_whole, none_text=none, tip=tip,
+                              follows_typing=True)
+            for name, (label, unit, _, step, is_whole, _, _, none, tip) in NUMBERS.items()
+        }  # fmt: skip
         cells = [(id_, kind.name) for id_, kind in self._cell_types.items()]
         fields["cell"] = ChoiceField("Cell type", cells, self._setter("cell"), tip="Typical values by IEC size")
-        chains = (("straight", "Straight"), ("folded", "Folded"))
         tip = "Straight: terminals at opposite ends. Folded: terminals side by side"
         fields["name"] = TextField("Name", self._setter("name"), tip="Name of the module, for files and drawings")
-        fields["chain"] = ChoiceField("Chain", chains, self._setter("chain"), tip=tip)
+        fields["chain"] = ChoiceField("Chain", CHAINS, self._setter("chain"), tip=tip)
         return fields
-
-    def _make_table(self) -> QTableWidget:
-        table = QTableWidget(0, len(COLUMNS))
-        table.setAccessibleName("What fits")
-        table.setHorizontalHeaderLabels(COLUMNS)
-        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        table.setShowGrid(False)
-        table.verticalHeader().hide()
-        table.horizontalHeader().setStretchLastSection(True)
-        table.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        table.setMinimumHeight(150)
-        return table
 
     def _lay_out(self) -> None:
         inside = QWidget()
         fields = QVBoxLayout(inside)
         fields.setContentsMargins(0, 0, 8, 0)
         f = self.fields
-        fields.addWidget(Section("Module", [f["name"], f["cell"], f["n_series"], f["n_parallel"], f["chain"]]))
+        fields.addWidget(Section("Module", [f["name"], f["cell"], f["chain"]]))
+        fields.addWidget(Section("Voltage", [f["n_series"], f["lowest_v"], f["highest_v"]]))
+        fields.addWidget(Section("Size", [f["n_parallel"], f["energy_wh"], f["energy_wh_l"]]))
         fields.addWidget(Section("Currents", [f["current_a"], f["peak_a"]]))
         fields.addWidget(Section("Clearances", [f["gap_mm"], f["wall_mm"], f["keep_out_mm"]]))
-        fields.addWidget(self.sums)
         fields.addStretch(1)
         scroll = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -124,24 +113,27 @@ class BriefPage(QWidget):
         side = QVBoxLayout()
         side.addWidget(QLabel("<b style='font-size:large'>Brief</b>"))
         side.addWidget(scroll, 1)
-        for part in (self.problem, self.busy):
+        for part in (self.sums, self.problem, self.busy):
             side.addWidget(part)
         side.addLayout(buttons)
         middle = QVBoxLayout()
-        middle.addWidget(self.view, 5)
-        middle.addWidget(self.table, 2)
+        middle.addWidget(self.view, 4)
+        middle.addWidget(self.table, 3)
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 16, 16, 16)
         row.setSpacing(16)
-        row.addLayout(middle, 5)
+        row.addLayout(middle, 8)
         row.addLayout(side, 3)
 
     def _connect(self) -> None:
         self._fitting.delivered.connect(lambda _, found: self._take_fits(found))
         self._fitting.failed.connect(lambda _, error: self._fail(error))
+        self._grouping.delivered.connect(lambda _, known: self._take_groups(*known))
+        self._grouping.failed.connect(lambda _, error: self._fail(error))
         self._laying.delivered.connect(lambda _, layout: self.accepted.emit(layout))
         self._laying.failed.connect(lambda _, error: self._fail(error))
-        self.table.currentCellChanged.connect(lambda row, *_: self._show_fit(row))
+        self.table.currentCellChanged.connect(lambda row, _, before, __: row == before or self._show_chosen())
+        self.table.doubleClicked.connect(lambda _: self.start_laying())
         self.lay.clicked.connect(self.start_laying)
         self.back.clicked.connect(self.left)
 
@@ -150,25 +142,18 @@ class BriefPage(QWidget):
     def _setter(self, name: str) -> Callable[[Any, Callable[[str], None]], None]:
         def set_value(value: Any, refuse: Callable[[str], None]) -> None:
             try:
-                self._require(name, value)
+                _require(name, value)
             except LayoutError as error:
                 refuse(str(error))
                 return
             self.values[name] = value
             self._show()
-            if name in FITTING or name == "cell":
+            if name in FITTING:
                 self._fit()
+            elif name in WISHES:
+                self._propose()
 
         return set_value
-
-    def _require(self, name: str, value: Any) -> None:
-        if name not in NUMBERS:
-            return
-        label, _, _, _, is_whole, least, most, _ = NUMBERS[name]
-        if is_whole:
-            require_count(label, value, least=least, most=most)
-        else:
-            require_number(label, value, least=least, most=most)
 
     @property
     def housing(self) -> Housing:
@@ -177,124 +162,193 @@ class BriefPage(QWidget):
         return replace(self._housing, wall_clearance_mm=wall_mm, keep_out_clearance_mm=keep_out_mm)
 
     @property
+    def target(self) -> Target:
+        """What is asked for."""
+        return Target(**{name: self.values[name] for name in WISHES})
+
+    @property
     def _cell(self) -> Any:
         return self._cell_types[self.values["cell"]]
 
-    @property
-    def n_asked(self) -> int:
-        """Cells asked for."""
-        return self.values["n_series"] * self.values["n_parallel"]
+    def brief(self) -> Layout:
+        """Return a layout without cells that holds everything but the proposal."""
+        values = self.values
+        return Layout(
+            name=values["name"], housing=self.housing, cell_type=self._cell, cells=Cells(np.zeros((0, 2))),
+            lattice=Lattice.hexagonal(self._cell.diameter_mm), n_series=1, n_parallel=1,
+            plates=PlateSettings(material=materials()["copper"]), design_current_a=values["current_a"],
+            peak_current_a=values["peak_a"],
+        )  # fmt: skip
 
     def _show(self) -> None:
         for name, field in self.fields.items():
             field.show_value(self.values[name])
-        cell, n_series, n_parallel = self._cell, self.values["n_series"], self.values["n_parallel"]
-        energy_wh = self.n_asked * cell.capacity_ah * cell.voltage_nominal_v
-        self.sums.setText(
-            f"{n_series} × {n_parallel} = <b>{self.n_asked}</b> cells<br>"
-            f"{n_series * cell.voltage_nominal_v:.4g} V nominal, {n_series * cell.voltage_max_v:.4g} V full<br>"
-            f"{n_parallel * cell.capacity_ah:.4g} Ah, <b>{energy_wh:.4g}</b> Wh, "
-            f"{self.n_asked * cell.mass_g / 1000:.4g} kg of cells"
-        )
-        self.lay.setText(f"Lay out {n_series} × {n_parallel}")
-        self._show_spares()
 
-    # -- what fits ----------------------------------------------------------------------------------------------
+    # -- what fits, and what would do ---------------------------------------------------------------------------
 
     def _fit(self) -> None:
         housing, cell, gap_mm = self.housing, self._cell, self.values["gap_mm"]
-        self._tell_problem("")
+        self.tell_problem("")
         self.busy.show()
-        self._fitting.start(lambda hand_over: hand_over(_arrangements(housing, cell, gap_mm)))
+        self.lay.setEnabled(False)
+        self._fitting.start(lambda hand_over: hand_over(_fillings(housing, cell, gap_mm)))
 
     def _take_fits(self, found: tuple[Any, ...]) -> None:
         self.busy.hide()
         self.found = found
-        self.table.setRowCount(len(found))
-        for row, fit in enumerate(found):
-            words = (
-                fit.lattice.kind.capitalize(),
-                f"{math.degrees(fit.rotation_rad):.4g}°",
-                str(len(fit)),
-                f"{fit.fraction_of_bound:.1%}".replace("%", " %"),
-                "",
-            )
-            for column, text in enumerate(words):
-                self.table.setItem(row, column, QTableWidgetItem(text))
-        self._show_spares()
-        self.table.resizeColumnsToContents()
-        for column in range(len(COLUMNS) - 1):
-            self.table.setColumnWidth(column, self.table.columnWidth(column) + COLUMN_GAP_PX)
-        self.table.resizeRowsToContents()
-        self.table.setCurrentCell(0, 0)
-        self._show_fit(0)
+        self._known.clear()
+        self._propose()
 
-    def _show_spares(self) -> None:
-        for row, fit in enumerate(self.found):
-            spare = len(fit) - self.n_asked
-            text = f"{spare} sites" if spare >= 0 else f"{-spare} cells too few"
-            self.table.item(row, COLUMNS.index("Spare")).setText(text)
+    def _propose(self) -> None:
+        """Rank what would do: a matter of counting, done with every key."""
+        if not self.found:
+            return
+        try:
+            ranked = proposals(self.housing, self._cell, self.target, self.found)
+        except LayoutError as error:
+            self.table.show_proposals(())
+            self._show_chosen()
+            self.tell_problem(str(error))
+            return
+        self.tell_problem("")
+        self.table.show_proposals(ranked)
+        for row, proposal in enumerate(ranked):
+            known = self._known.get(_key(proposal))
+            if known is not None:
+                self._show_row(row, *known)
+        self._show_chosen()
 
-    def _show_fit(self, row: int) -> None:
-        housing = self.housing
+    def _show_chosen(self) -> None:
+        """Show the chosen proposal large, with its groups as soon as they are formed."""
+        housing, proposal = self.housing, self.table.chosen
         self.view.show_housing(housing.outline, housing.keep_outs)
-        if 0 <= row < len(self.found):
-            self.view.show_cells(self.found[row].centres_mm, self._cell.diameter_mm)
+        self.lay.setEnabled(proposal is not None)
+        self.lay.setText(f"Open {proposal.n_series} × {proposal.n_parallel}" if proposal else "Open")
+        self.sums.setText(_sums(proposal) if proposal else "")
+        if proposal is None:
+            self._grouping.cancel()
+            return
+        known = self._known.get(_key(proposal))
+        self.view.show_cells(proposal.arrangement.centres_mm, proposal.cell_type.diameter_mm)
+        if known is not None:
+            self.view.show_groups(known[1])
+        self._group()
 
-    # -- laying out ---------------------------------------------------------------------------------------------
+    def _group(self) -> None:
+        """Form the groups of what is not pictured yet, beside the window, the chosen proposal first."""
+        chosen = self.table.chosen
+        small = [p for p in self.table.shown if p is not chosen and p.n_cells <= MOST_GROUPED]
+        wanted = [p for p in (chosen, *small) if p.n_spare >= 0 and _key(p) not in self._known]
+        brief = self.brief()
+        if wanted:
+            self._grouping.start(lambda hand_over: _group(brief, wanted, hand_over), drops_running=False)
+
+    def _take_groups(self, proposal: Proposal, layout: Layout, lacks: tuple[Lack, ...]) -> None:
+        if not any(proposal.arrangement is choice for choice in self.found):
+            return  # of before another cell or gap was chosen
+        key = _key(proposal)
+        self._known[key] = (proposal.arrangement, layout, lacks)
+        while len(self._known) > MOST_KEPT:
+            self._known.popitem(last=False)
+        for row, shown in enumerate(self.table.shown):
+            if _key(shown) == key:
+                self._show_row(row, *self._known[key])
+                if shown is self.table.chosen:
+                    self.view.show_groups(layout)
+
+    def _show_row(self, row: int, _arrangement: Any, layout: Layout, lacks: tuple[Lack, ...]) -> None:
+        ratio, theme = self.devicePixelRatioF(), theme_of(self.palette())
+        self.table.show_picture(row, thumbnail(layout, (), theme, PICTURE.width(), PICTURE.height(), ratio, margin=2))
+        self.table.tell_lacks(row, self.table.shown[row].lacks + lacks)
+
+    # -- opening ------------------------------------------------------------------------------------------------
 
     def start_laying(self) -> None:
-        """Lay the module out with the chosen lattice; `accepted` hands it on."""
-        row = self.table.currentRow()
-        fit = self.found[row] if 0 <= row < len(self.found) else None
-        values, cell, housing = dict(self.values), self._cell, self.housing
-        self._tell_problem("")
+        """Open the chosen proposal; `accepted` hands it on."""
+        proposal, brief, gap_mm = self.table.chosen, self.brief(), self.values["gap_mm"]
+        if proposal is None or not self.lay.isEnabled():
+            return
+        known = self._known.get(_key(proposal))
+        self.tell_problem("")
         self.busy.show()
         self.lay.setEnabled(False)
-        self._laying.start(lambda hand_over: hand_over(_laid(housing, cell, values, fit)))
+        self._grouping.cancel()
+        self._laying.start(lambda hand_over: hand_over(_laid(brief, proposal, gap_mm, known and known[1])))
 
     def _fail(self, error: Exception) -> None:
         self.busy.hide()
-        self.lay.setEnabled(True)
+        self.lay.setEnabled(self.table.chosen is not None)
         if isinstance(error, LayoutError):
-            self._tell_problem(str(error))
+            self.tell_problem(str(error))
         else:
-            self._tell_problem("This could not be worked out.")
+            self.tell_problem("This could not be worked out.")
             self.crashed.emit(error)
 
-    def _tell_problem(self, message: str) -> None:
+    def tell_problem(self, message: str) -> None:
+        """Say over the buttons what is not possible; nothing when all is well."""
         self.problem.setText(f"<b>Not possible:</b> {message}" if message else "")
         self.problem.setVisible(bool(message))
 
     def close_work(self) -> None:
         """End the work beside the page."""
-        self._fitting.close()
-        self._laying.close()
+        for work in (self._fitting, self._grouping, self._laying):
+            work.close()
 
 
-def _arrangements(housing: Housing, cell: Any, gap_mm: float) -> tuple[Any, ...]:
-    from layout_app.planning.filling import arrangements
+def _require(name: str, value: Any) -> None:
+    if name not in NUMBERS or value is None:
+        return
+    label, _, _, _, is_whole, least, most, _, _ = NUMBERS[name]
+    if is_whole:
+        require_count(label, value, least=least, most=most)
+    else:
+        require_number(label, value, least=least, most=most)
 
-    return arrangements(housing, cell, gap_mm=gap_mm)
+
+def _key(proposal: Proposal) -> Key:
+    """What the cells and groups depend on; the arrangement is kept beside, so that its id stays its own."""
+    return id(proposal.arrangement), proposal.n_series, proposal.n_parallel, proposal.chain
 
 
-def _laid(housing: Housing, cell: Any, values: dict[str, Any], fit: Any) -> Layout:
-    """Return the layout on the sites of one arrangement; when it is too small, lay() says what would fit."""
-    from layout_app.planning.laying import lay, lay_into
+def _sums(proposal: Proposal) -> str:
+    cell, n_series = proposal.cell_type, proposal.n_series
+    return (
+        f"{n_series} × {proposal.n_parallel} = <b>{proposal.n_cells}</b> cells, "
+        f"{proposal.n_cells * cell.mass_g / 1000:.4g} kg<br>"
+        f"{n_series * cell.voltage_min_v:.4g} to {n_series * cell.voltage_max_v:.4g} V, "
+        f"nominal {n_series * cell.voltage_nominal_v:.4g} V<br>"
+        f"{proposal.n_parallel * cell.capacity_ah:.4g} Ah, <b>{proposal.energy_wh:.4g}</b> Wh, "
+        f"{proposal.energy_wh_l:.4g} Wh/l"
+    )
 
-    brief: dict[str, Any] = {
-        "n_series": values["n_series"],
-        "n_parallel": values["n_parallel"],
-        "chain": values["chain"],
-        "plates": PlateSettings(material=materials()["copper"]),
-        "name": values["name"],
-        "design_current_a": values["current_a"],
-        "peak_current_a": values["peak_a"],
-    }
-    if fit is None or len(fit) < values["n_series"] * values["n_parallel"]:
-        return lay(housing, cell, gap_mm=values["gap_mm"], **brief)
-    empty = Layout(housing=housing, cell_type=cell, lattice=fit.lattice, cells=Cells(np.zeros((0, 2))), **brief)
-    return lay_into(empty, [fit])
+
+def _fillings(housing: Housing, cell: Any, gap_mm: float) -> tuple[Any, ...]:
+    from layout_app.planning.proposals import fillings
+
+    return fillings(housing, cell, gap_mm)
+
+
+def _group(brief: Layout, wanted: Sequence[Proposal], hand_over: HandOver) -> None:
+    from layout_app.planning.proposals import chain_lacks, laid
+
+    for proposal in wanted:
+        layout = laid(brief, proposal)
+        if not hand_over((proposal, layout, chain_lacks(layout))):
+            return
+
+
+def _laid(brief: Layout, proposal: Proposal, gap_mm: float, known: Layout | None) -> Layout:
+    """Return the proposal as a layout; where the sites do not suffice, lay() says what would let them."""
+    from layout_app.planning.laying import lay
+    from layout_app.planning.proposals import laid
+
+    if proposal.n_spare < 0:
+        asked = {"n_series": proposal.n_series, "n_parallel": proposal.n_parallel, "chain": proposal.chain}
+        return lay(brief.housing, brief.cell_type, gap_mm=gap_mm, plates=brief.plates, name=brief.name, **asked)
+    if known is None:
+        return laid(brief, proposal)
+    words = ("name", "design_current_a", "peak_current_a")  # may have been typed since
+    return replace(known, **{word: getattr(brief, word) for word in words})
 
 
 def _name(housing: Housing) -> str:

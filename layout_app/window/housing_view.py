@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -11,9 +12,14 @@ from PySide6.QtWidgets import QWidget
 
 from layout_app.geometry.arrays import PointArray
 from layout_app.geometry.contours import Contour
+from layout_app.model.layouts import Layout
 from layout_app.window.colours import theme_of
 from layout_app.window.metal_paths import path_of
+from layout_app.window.painting import ScenePainter
+from layout_app.window.scene import Scene
 from layout_app.window.view_transform import ViewTransform
+
+EDGE = 5  # of the frame, whose corners are round
 
 
 class HousingView(QWidget):
@@ -28,18 +34,24 @@ class HousingView(QWidget):
         self._ignored = QPainterPath()
         self._centres_mm: PointArray = np.zeros((0, 2))
         self._diameter_mm = 0.0
+        self._layout: Layout | None = None
 
     def show_housing(
         self, outline: Contour | None, keep_outs: Sequence[Contour] = (), ignored: QPainterPath | None = None
     ) -> None:
         """Show loops; None shows nothing."""
-        self._outline, self._keep_outs = outline, tuple(keep_outs)
+        self._outline, self._keep_outs, self._layout = outline, tuple(keep_outs), None
         self._ignored = ignored or QPainterPath()
         self.update()
 
     def show_cells(self, centres_mm: PointArray, diameter_mm: float) -> None:
         """Show where cells would stand."""
-        self._centres_mm, self._diameter_mm = centres_mm, diameter_mm
+        self._centres_mm, self._diameter_mm, self._layout = centres_mm, diameter_mm, None
+        self.update()
+
+    def show_groups(self, layout: Layout) -> None:
+        """Show the cells of a layout in the tints and with the numbers of their groups."""
+        self._layout = layout
         self.update()
 
     def paintEvent(self, event) -> None:
@@ -54,6 +66,10 @@ class HousingView(QWidget):
             return
         view = ViewTransform().resized(self.width(), self.height()).fitted(self._outline.bounds_mm, 44.0)
         to_screen = view.q_transform()
+        if self._layout is not None:
+            self._paint_groups(painter, view, self._layout)
+            self._paint_sizes(painter, view)
+            return
         painter.setPen(QPen(theme.colour("accent"), 2.2))
         painter.setBrush(theme.colour("floor"))
         painter.drawPath(to_screen.map(path_of([self._outline])))
@@ -71,6 +87,18 @@ class HousingView(QWidget):
         painter.setBrush(tint)
         for x, y in view.to_screen(self._centres_mm).tolist():
             painter.drawEllipse(QPointF(x, y), radius, radius)
+
+    def _paint_groups(self, painter: QPainter, view: ViewTransform, layout: Layout) -> None:
+        """Painted in device pixels, as the canvas does, so that numbers are sharp."""
+        ratio = self.devicePixelRatioF()
+        width, height = round(self.width() * ratio), round(self.height() * ratio)
+        fine = replace(view, px_per_mm=view.px_per_mm * ratio).resized(width, height)
+        inside = QRectF(0, 0, width, height).adjusted(*(EDGE * ratio * k for k in (1, 1, -1, -1)))
+        painter.save()
+        painter.scale(1 / ratio, 1 / ratio)
+        scene = Scene(layout=layout, layers=frozenset({"housing", "cells", "numbers", "signs"}))
+        ScenePainter(theme_of(self.palette()), ratio).paint(painter, fine, scene, inside)
+        painter.restore()
 
     def _paint_keep_outs(self, painter: QPainter, view: ViewTransform) -> None:
         theme = theme_of(self.palette())

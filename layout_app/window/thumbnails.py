@@ -18,12 +18,19 @@ LAYERS = frozenset({"housing", "cells", "metal"})
 
 
 def thumbnail(
-    layout: Layout, segments: Sequence[Segment], theme: Theme, width: int, height: int, ratio: float = 1.0
+    layout: Layout,
+    segments: Sequence[Segment],
+    theme: Theme,
+    width: int,
+    height: int,
+    ratio: float = 1.0,
+    *,
+    margin: float = 8,
 ) -> QPixmap:
     """Return a picture of the top face, `width` x `height` desktop pixels."""
     scene = Scene(layout=layout, segments=tuple(segments), layers=LAYERS)
     view = ViewTransform().resized(round(width * ratio), round(height * ratio))
-    view = view.fitted(scene.bounds_mm(), margin_px=8 * ratio)
+    view = view.fitted(scene.bounds_mm(), margin_px=margin * ratio)
     picture = QPixmap(view.width_px, view.height_px)
     painter = QPainter(picture)
     ScenePainter(theme, ratio).paint(painter, view, scene, QRectF(picture.rect()))

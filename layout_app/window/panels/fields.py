@@ -64,14 +64,18 @@ class Field(QWidget):
 
 
 class NumberField(Field):
-    """A number. `is_whole` takes whole numbers only; `none_text` is shown for, and typed for, no number at all."""
+    """A number. `is_whole` takes whole numbers only; `none_text` is shown for, and typed for, no number at all.
+
+    One that `follows_typing` asks for every number that is complete as it is typed.
+    """
 
     def __init__(
         self, label: str, unit: str, request: Request, *, step: float = 0.1, is_whole: bool = False,
-        none_text: str | None = None, tip: str = "",
+        none_text: str | None = None, tip: str = "", follows_typing: bool = False,
     ) -> None:  # fmt: skip
         super().__init__(label, _StepEdit(self), unit, tip or label)
         self._request, self._step, self._is_whole, self._none_text = request, step, is_whole, none_text
+        self._follows_typing = follows_typing
         self._shown: float | None = None
         self.editor.setAlignment(Qt.AlignmentFlag.AlignRight)
         if none_text:
@@ -84,6 +88,8 @@ class NumberField(Field):
         if self.wrong and value == self._shown:
             return
         self._shown = value
+        if self._follows_typing and self.editor.isModified() and self._read() == (value, ""):
+            return  # it is this number that is being typed
         self._write(value)
 
     def _write(self, value: float | None) -> None:
@@ -117,7 +123,10 @@ class NumberField(Field):
         return value, "" if math.isfinite(value) else "Type a finite number."
 
     def _check(self) -> None:
-        self.explain(self._read()[1])
+        value, message = self._read()
+        self.explain(message)
+        if self._follows_typing and not message and value != self._shown:
+            self._ask(value)
 
     def _finish(self) -> None:
         if not self.editor.isModified():
