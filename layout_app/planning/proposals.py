@@ -26,6 +26,7 @@ MOST_SHOWN = 24
 MOST_SERIES_TRIED = 3  # numbers of groups that all keep within the voltages asked for
 WAYS_OF_A_KIND = 2  # row directions shown of each kind of lattice
 ROUNDING = 1e-9
+SAME_SPACING = 1e-3  # of the pitch: below what a drawing shows
 
 
 class UnclearTargetError(LayoutError):
@@ -182,12 +183,21 @@ def chain_lacks(layout: Layout) -> tuple[Lack, ...]:
 
 
 def _few_of_each_kind(choices: Sequence[Arrangement]) -> list[Arrangement]:
-    """Return the fullest arrangements of each kind, in the order given."""
+    """Return the fullest arrangements of each kind, in the order given; of two that are the same, the first."""
     kept: list[Arrangement] = []
     for choice in choices:
+        if any(_is_same(choice, other) for other in kept):
+            continue
         if sum(other.lattice.kind == choice.lattice.kind for other in kept) < WAYS_OF_A_KIND:
             kept.append(choice)
     return kept
+
+
+def _is_same(one: Arrangement, other: Arrangement) -> bool:
+    """Whether rows, count and spacing agree: a compressed lattice may turn out not to be compressed at all."""
+    a, b = one.lattice, other.lattice
+    near = abs(a.along_mm - b.along_mm) + abs(a.row_mm - b.row_mm) < SAME_SPACING * a.pitch_mm
+    return near and len(one) == len(other) and a.angle_rad == b.angle_rad
 
 
 def _series(cell: CellType, target: Target) -> list[int]:

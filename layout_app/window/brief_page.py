@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from layout_app.model.catalogues import cell_types, materials
@@ -66,6 +67,7 @@ class BriefPage(QWidget):
         self.values |= {"cell": first, "chain": None, "name": _name(housing)}
         self.found: tuple[Any, ...] = ()  # the arrangements the proposals use
         self._known: OrderedDict[Key, tuple[Any, Layout, tuple[Lack, ...]]] = OrderedDict()
+        self._pictures: dict[tuple[int, bool, float], QPixmap] = {}  # of the layouts known
         self._fitting, self._grouping, self._laying = Background(self), Background(self), Background(self)
         self.view, self.sums, self.problem = HousingView(), QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.fields = self._make_fields()
@@ -197,6 +199,7 @@ class BriefPage(QWidget):
         self.busy.hide()
         self.found = found
         self._known.clear()
+        self._pictures.clear()
         self._propose()
 
     def _propose(self) -> None:
@@ -250,6 +253,7 @@ class BriefPage(QWidget):
         self._known[key] = (proposal.arrangement, layout, lacks)
         while len(self._known) > MOST_KEPT:
             self._known.popitem(last=False)
+            self._pictures.clear()
         for row, shown in enumerate(self.table.shown):
             if _key(shown) == key:
                 self._show_row(row, *self._known[key])
@@ -257,8 +261,12 @@ class BriefPage(QWidget):
                     self.view.show_groups(layout)
 
     def _show_row(self, row: int, _arrangement: Any, layout: Layout, lacks: tuple[Lack, ...]) -> None:
-        ratio, theme = self.devicePixelRatioF(), theme_of(self.palette())
-        self.table.show_picture(row, thumbnail(layout, (), theme, PICTURE.width(), PICTURE.height(), ratio, margin=2))
+        theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
+        look = (id(layout), theme.is_dark, ratio)
+        if look not in self._pictures:
+            size = PICTURE.width(), PICTURE.height()
+            self._pictures[look] = thumbnail(layout, (), theme, *size, ratio, margin=2)
+        self.table.show_picture(row, self._pictures[look])
         self.table.tell_lacks(row, self.table.shown[row].lacks + lacks)
 
     # -- opening ------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +13,17 @@ from PySide6.QtWidgets import (
     QFormLayout,
     QHBoxLayout,
     QLabel,
+    QListWidget,
+    QListWidgetItem,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
     QWidget,
 )  # fmt: skip
 
+from layout_app.geometry.contours import Contour
 from layout_app.model.errors import LayoutError
+from layout_app.model.housings import Housing
 from layout_app.window.background import Background
 from layout_app.window.housing_view import HousingView
 
@@ -43,6 +48,8 @@ class DrawingPage(QWidget):
         self._work.failed.connect(lambda _, error: self._fail(error))
         self.view, self.title, self.words = HousingView(), QLabel(), QLabel(wordWrap=True)
         self.problem = QLabel(wordWrap=True, visible=False)
+        self.loops = QListWidget()
+        self.loops.setAccessibleName("Closed loops of the drawing; take the tick away from keep-outs not meant")
         self.units, self.layers = QComboBox(), QComboBox()
         for value, text in UNITS:
             self.units.addItem(text, value)
@@ -54,7 +61,9 @@ class DrawingPage(QWidget):
         self._lay_out()
         self.units.activated.connect(lambda _: self._read())
         self.layers.activated.connect(lambda _: self._read())
-        self.use.clicked.connect(lambda: self.accepted.emit(self.drawing.housing()))
+        self.loops.itemChanged.connect(lambda _: self._show_loops())
+        self.loops.currentRowChanged.connect(lambda _: self._show_loops())
+        self.use.clicked.connect(lambda: self.accepted.emit(self.housing()))
         self.back.clicked.connect(self.left)
 
     def _lay_out(self) -> None:
@@ -75,7 +84,9 @@ class DrawingPage(QWidget):
         side.addWidget(self.title)
         side.addLayout(form)
         side.addWidget(self.problem)
-        side.addWidget(scroll, 1)
+        side.addWidget(QLabel("<b>Loops</b>: take the tick from keep-outs that are not meant"))
+        side.addWidget(self.loops, 2)
+        side.addWidget(scroll, 3)
         side.addLayout(buttons)
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 16, 16, 16)
@@ -95,6 +106,30 @@ class DrawingPage(QWidget):
         self.title.setText(f"<b style='font-size:large'>{path.name}</b>")
         self._read()
 
+    def housing(self) -> Housing:
+        """Return the housing with the keep-outs that are ticked."""
+        housing = self.drawing.housing()
+        kept = tuple(loop for loop, is_kept in zip(housing.keep_outs, self._ticks(), strict=True) if is_kept)
+        return replace(housing, keep_outs=kept)
+
+    def _ticks(self) -> list[bool]:
+        rows = range(1, self.loops.count())
+        return [self.loops.item(row).checkState() == Qt.CheckState.Checked for row in rows]
+
+    def _list_loops(self, drawing: Any) -> None:
+        with QSignalBlocker(self.loops):
+            self.loops.clear()
+            self.loops.addItem(f"Inner wall: {_size_text(drawing.outline)}, layer {drawing.loops[0].layer}")
+            for number, loop in enumerate(drawing.keep_outs, 1):
+                item = QListWidgetItem(f"Keep-out {number}: {_size_text(loop)}")
+                item.setCheckState(Qt.CheckState.Checked)
+                self.loops.addItem(item)
+
+    def _show_loops(self) -> None:
+        if self.drawing is not None:
+            left_out = frozenset(k for k, is_kept in enumerate(self._ticks(), 1) if not is_kept)
+            self.view.mark_keep_outs(left_out, max(self.loops.currentRow(), 0))
+
     def _read(self) -> None:
         self.use.setEnabled(False)
         self.words.setText("Reading…")
@@ -108,12 +143,14 @@ class DrawingPage(QWidget):
         self.use.setFocus()
         self.view.show_housing(drawing.outline, drawing.keep_outs, _lines(drawing.ignored_lines))
         self.words.setText(_described(drawing))
+        self._list_loops(drawing)
         if self.layers.count() == 1:
             for layer in drawing.layers:
                 self.layers.addItem(layer, layer)
 
     def _fail(self, error: Exception) -> None:
         self.drawing = None
+        self.loops.clear()
         self.view.show_housing(None)
         self.words.setText("Mend the drawing, or choose other units or another layer.")
         if isinstance(error, LayoutError):
@@ -146,6 +183,11 @@ def _lines(edges: Any) -> QPainterPath:
     return path
 
 
+def _size_text(loop: Contour) -> str:
+    x0, y0, x1, y1 = loop.bounds_mm
+    return f"{x1 - x0:.5g} × {y1 - y0:.5g} mm"
+
+
 def _described(drawing: Any) -> str:
     """Return what the drawing was understood as, in paragraphs."""
     x0, y0, x1, y1 = drawing.outline.bounds_mm
@@ -154,15 +196,8 @@ def _described(drawing: Any) -> str:
         f"<p><b>Outline</b>: inner wall, {x1 - x0:.6g} × {y1 - y0:.6g} mm, "
         f"{drawing.outline.area_mm2 / 100:.6g} cm², on layer {drawing.loops[0].layer}.</p>",
     ]
-    if drawing.keep_outs:
-        sizes = [loop.bounds_mm for loop in drawing.keep_outs]
-        rows = "".join(
-            f"<li>Keep-out {number}: {b[2] - b[0]:.5g} × {b[3] - b[1]:.5g} mm</li>"
-            for number, b in enumerate(sizes[:30], 1)
-        )
-        parts.append(f"<p><b>Keep-outs</b>: {len(sizes)}</p><ul>{rows}</ul>")
-    else:
-        parts.append("<p><b>Keep-outs</b>: none.</p>")
+    n_keep_outs = len(drawing.keep_outs)
+    parts.append(f"<p><b>Keep-outs</b>: {n_keep_outs or 'none'}</p>")
     for heading, lines in (("Please look at", drawing.notes), ("Ignored", drawing.ignored), ("Used", drawing.used)):
         if lines:
             parts.append(f"<p><b>{heading}</b></p><ul>{''.join(f'<li>{line}</li>' for line in lines)}</ul>")

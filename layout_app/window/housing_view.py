@@ -35,6 +35,8 @@ class HousingView(QWidget):
         self._centres_mm: PointArray = np.zeros((0, 2))
         self._diameter_mm = 0.0
         self._layout: Layout | None = None
+        self._left_out: frozenset[int] = frozenset()  # numbers of keep-outs that will not be used
+        self._chosen = 0  # number of the keep-out pointed at
 
     def show_housing(
         self, outline: Contour | None, keep_outs: Sequence[Contour] = (), ignored: QPainterPath | None = None
@@ -42,6 +44,12 @@ class HousingView(QWidget):
         """Show loops; None shows nothing."""
         self._outline, self._keep_outs, self._layout = outline, tuple(keep_outs), None
         self._ignored = ignored or QPainterPath()
+        self._left_out, self._chosen = frozenset(), 0
+        self.update()
+
+    def mark_keep_outs(self, left_out: frozenset[int], chosen: int) -> None:
+        """Show keep-outs, by number, as left out, and one as pointed at (0: none)."""
+        self._left_out, self._chosen = left_out, chosen
         self.update()
 
     def show_cells(self, centres_mm: PointArray, diameter_mm: float) -> None:
@@ -104,9 +112,12 @@ class HousingView(QWidget):
         theme = theme_of(self.palette())
         for number, loop in enumerate(self._keep_outs, 1):
             path = view.q_transform().map(path_of([loop]))
-            painter.setPen(QPen(theme.colour("wall"), 1.6))
-            painter.fillPath(path, theme.colour("page"))
-            painter.setBrush(QBrush(theme.colour("faint"), Qt.BrushStyle.BDiagPattern))
+            is_used, is_chosen = number not in self._left_out, number == self._chosen
+            line = Qt.PenStyle.SolidLine if is_used else Qt.PenStyle.DashLine
+            painter.setPen(QPen(theme.colour("accent" if is_chosen else "wall"), 3 if is_chosen else 1.6, line))
+            painter.fillPath(path, theme.colour("page" if is_used else "floor"))
+            hatching = QBrush(theme.colour("faint"), Qt.BrushStyle.BDiagPattern)
+            painter.setBrush(hatching if is_used else Qt.BrushStyle.NoBrush)
             painter.drawPath(path)
             box = QRectF(0, 0, 22, 20)
             box.moveCenter(_label_place(path.boundingRect()))

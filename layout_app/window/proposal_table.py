@@ -23,7 +23,7 @@ COLUMNS = {  # heading: what it means
     "Of the most": "Cells over the proven most that can fit, whatever the arrangement",
     "Lacks": "What it does not do of what is asked",
 }
-PICTURE = QSize(84, 56)
+PICTURE = QSize(78, 50)
 COLUMN_GAP_PX = 14
 
 
@@ -76,7 +76,9 @@ class ProposalTable(QTableWidget):
 
     def show_picture(self, row: int, picture: QPixmap) -> None:
         """Put a picture at the head of a row."""
-        self.item(row, 0).setIcon(QIcon(picture))
+        icon = QIcon(picture)
+        icon.addPixmap(picture, QIcon.Mode.Selected)  # else it is washed over
+        self.item(row, 0).setIcon(icon)
 
     @property
     def chosen(self) -> Proposal | None:
