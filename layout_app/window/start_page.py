@@ -35,6 +35,9 @@ CAUTION = (
 )
 WIDEST = 1080  # wider, what belongs together drifts apart
 PICTURE = QSize(250, 156)
+MARK = QSize(26, 26)
+SMALL_PICTURE = QSize(64, 42)  # of a recent file
+MOST_RECENT_SHOWN = 5
 MOST_SAMPLES_IN_A_ROW = 2
 MOST_CELLS_WITH_METAL = 2000  # the metal of more takes a second and cannot be seen at this size
 
@@ -60,6 +63,7 @@ class StartPage(QScrollArea):
         )  # a window given a file leaves this page at once
         self._picture_timer.timeout.connect(self._draw_pictures)
         self._samples: dict[str, QToolButton] = {}
+        self._recents: dict[Path, QLabel] = {}
         inside = QWidget()
         inside.setMaximumWidth(WIDEST)
         column = QVBoxLayout(inside)
@@ -116,10 +120,7 @@ class StartPage(QScrollArea):
             _way(icon("save"), path.stem, "Saved when the program failed", _tell(self.open_recovered, path))
             for path in memory.recovered_files()[:3]
         ]
-        recent = [
-            _way(icon("open"), path.name, str(path.parent), _tell(self.open_file, path))
-            for path in memory.recent_files()[:5]
-        ]
+        recent = [self._recent(path) for path in memory.recent_files()[:MOST_RECENT_SHOWN]]
         return [
             ("Recovered work", recovered),
             ("Continue", [*recent, _way(icon("open"), "Open a file…", "A layout from disk", self.choose_file.emit)]),
@@ -141,6 +142,12 @@ class StartPage(QScrollArea):
                 ],
             ),
         ]
+
+    def _recent(self, path: Path) -> QPushButton:
+        """A way to a file opened before; its picture comes a moment later."""
+        button = _way(icon("open"), path.name, str(path.parent), _tell(self.open_file, path), SMALL_PICTURE)
+        self._recents[path] = button.findChild(QLabel, "mark")
+        return button
 
     def _sample_grid(self) -> QVBoxLayout:
         column = QVBoxLayout()
@@ -186,31 +193,47 @@ class StartPage(QScrollArea):
         self._pictures.cancel()
 
     def _draw_pictures(self) -> None:
-        bare = [name for name, button in self._samples.items() if button.icon().isNull()]
-        if bare:
-            paths = {name: sample_layouts()[name] for name in bare}
-            self._pictures.start(lambda hand_over: _derive_samples(paths, hand_over))
+        recents = {path: path for path in self._recents}
+        samples = sample_layouts() if self._samples else {}
+        bare = {name: samples[name] for name, button in self._samples.items() if button.icon().isNull()}
+        if recents or bare:
+            self._pictures.start(lambda hand_over: _derive_pictured({**recents, **bare}, hand_over))
 
-    def _show_picture(self, _ticket: int, sample: tuple) -> None:
-        name, layout, segments = sample
+    def _show_picture(self, _ticket: int, pictured: tuple) -> None:
+        key, layout, segments = pictured
         theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
-        picture = thumbnail(layout, segments, theme, PICTURE.width(), PICTURE.height(), ratio)
-        self._samples[name].setIcon(QIcon(picture))
+        size = SMALL_PICTURE if isinstance(key, Path) else PICTURE
+        margin = 2 if isinstance(key, Path) else 8
+        picture = thumbnail(layout, segments, theme, size.width(), size.height(), ratio, margin=margin)
+        if isinstance(key, Path):
+            self._recents[key].setPixmap(picture)
+        else:
+            self._samples[key].setIcon(QIcon(picture))
 
     def close_work(self) -> None:
         """End the work on pictures."""
         self._pictures.close()
 
 
-def _derive_samples(paths: dict[str, Path], hand_over: HandOver) -> None:
-    """Hand over name, layout and metal of each sample, small ones first; large ones go without metal."""
+def _derive_pictured(paths: dict[Path | str, Path], hand_over: HandOver) -> None:
+    """Hand over key, layout and metal of each file, recent ones first, then small ones; large ones go without metal.
+
+    A recent file that cannot be read, or is a drawing, keeps its plain mark: opening it will say what is wrong.
+    """
     from layout_app.model.saved_file import load
     from layout_app.workings import Workings
 
-    for name, path in sorted(paths.items(), key=lambda item: item[1].stat().st_size):
-        layout = load(path)
-        segments = Workings(layout).segments if len(layout.cells) <= MOST_CELLS_WITH_METAL else ()
-        if not hand_over((name, layout, segments)):
+    def order(item: tuple[Path | str, Path]) -> tuple[bool, int]:
+        return isinstance(item[0], str), item[1].stat().st_size if item[1].is_file() else 0
+
+    for key, path in sorted(paths.items(), key=order):
+        try:
+            layout = load(path)
+        except LayoutError:
+            continue
+        is_small = isinstance(key, Path)
+        segments = () if is_small or len(layout.cells) > MOST_CELLS_WITH_METAL else Workings(layout).segments
+        if not hand_over((key, layout, segments)):
             return
 
 
@@ -224,7 +247,7 @@ def _heading(text: str) -> QLabel:
     return label
 
 
-def _way(picture: QIcon, title: str, words: str, go: Callable[[], None]) -> QPushButton:
+def _way(picture: QIcon, title: str, words: str, go: Callable[[], None], room: QSize = MARK) -> QPushButton:
     """A wide flat button with a title and what it is about."""
     button = QPushButton(flat=True)
     button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -233,7 +256,10 @@ def _way(picture: QIcon, title: str, words: str, go: Callable[[], None]) -> QPus
     button.setToolTip(words)
     button.setMinimumHeight(52)
     mark, texts = QLabel(), QLabel(f"{title}<br><span style='font-size:small; color:gray'>{words}</span>")
-    mark.setPixmap(picture.pixmap(QSize(26, 26), button.devicePixelRatioF()))
+    mark.setObjectName("mark")
+    mark.setFixedWidth(room.width())
+    mark.setAlignment(Qt.AlignmentFlag.AlignCenter)
+    mark.setPixmap(picture.pixmap(MARK, button.devicePixelRatioF()))
     row = QHBoxLayout(button)
     row.setContentsMargins(10, 4, 10, 4)
     row.setSpacing(14)
