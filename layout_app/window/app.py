@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QSessionManager
 from PySide6.QtWidgets import QApplication
 
 from layout_app.window.icons import app_icon
@@ -49,6 +50,25 @@ class Program:
             if not window.close():
                 return
 
+    def keep_work(self) -> None:
+        """Keep all unsaved work for the next start, at once."""
+        from layout_app.window.crash import keep_work
+
+        keep_work(self.windows)
+
+    def end_session(self, session: QSessionManager) -> None:
+        """The desktop ends the session: ask about unsaved changes if it lets us, keep the work in any case."""
+        self.keep_work()
+        if session.allowsInteraction():
+            is_free = all(window.may_close() for window in list(self.windows))
+            session.release()
+            if not is_free:
+                session.cancel()
+                return
+            for window in self.windows:
+                if window.workbench is not None:  # saved, or given up when asked
+                    window.workbench.document.mark_untouched()
+
     def crash(self, error: BaseException) -> None:
         """Keep the work and say what happened."""
         self.excepthook(type(error), error, error.__traceback__)
@@ -85,8 +105,24 @@ def run(paths: Sequence[Path]) -> int:
         program.new_window().open_path(Path(path))
     if not paths:
         program.new_window()
-    signal.signal(signal.SIGINT, lambda *_: program.quit())
+    if paths and program.windows:
+        program.windows[0].offer_recovered()
+    app.commitDataRequest.connect(program.end_session, Qt.ConnectionType.DirectConnection)
+    _heed_signals(app, program)
     heartbeat = QTimer(interval=250)  # lets Python see Ctrl+C while Qt waits
     heartbeat.timeout.connect(lambda: None)
     heartbeat.start()
     return app.exec()
+
+
+def _heed_signals(app: QApplication, program: Program) -> None:
+    """Ctrl+C asks as closing does; where nobody can be asked any more the work is kept for the next start."""
+
+    def end(number: int, _frame: object) -> None:
+        program.keep_work()
+        app.exit(128 + number)
+
+    signal.signal(signal.SIGINT, lambda *_: program.quit())
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), end)

@@ -8,17 +8,15 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QMessageBox
 
-from layout_app.window import memory
-
 if TYPE_CHECKING:
     from layout_app.window.main_window import MainWindow
 
 
 def keep_work(windows: Sequence[MainWindow]) -> list[Path]:
-    """Save a copy of every layout with unsaved changes and return where the copies are."""
-    documents = [window.workbench.document for window in windows if window.workbench is not None]
-    copies = [memory.save_recovery(document.current) for document in documents if document.is_modified]
-    return [path for path in copies if path is not None]
+    """Keep every layout with unsaved changes for the next start and return where."""
+    benches = [window.workbench for window in windows if window.workbench is not None]
+    kept = [bench.filing.autosave.keep_now() for bench in benches]
+    return [path for path in kept if path is not None]
 
 
 def show_crash(copies: Sequence[Path], details: str) -> None:
@@ -29,7 +27,7 @@ def show_crash(copies: Sequence[Path], details: str) -> None:
     box.setText("Something in Busweave failed. This is our mistake, not yours.")
     kept = "\n".join(str(path) for path in copies)
     box.setInformativeText(
-        f"Your work was copied to:\n{kept}\nThe start page offers it next time. You may go on working, "
+        f"Your work was copied to:\n{kept}\nShould the program end, its next start offers it. You may go on working, "
         "but save under another name first."
         if copies
         else "No unsaved work was lost. You may go on working."

@@ -42,6 +42,7 @@ class Document(QObject):
     def __init__(self, layout: Layout, path: Path | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._history, self.path = History(layout), path
+        self.file_digest: str | None = None  # of what the file was known to hold when it was read or saved
         self._preview: Layout | None = None
         self._saved: Layout | None = layout if path is not None else None
         self.segments: tuple[Segment, ...] = ()
@@ -99,9 +100,14 @@ class Document(QObject):
         """Whether the file, if there is one, differs from the layout."""
         return self._saved is not self._history.current
 
-    def mark_saved(self, path: Path) -> None:
+    def mark_saved(self, path: Path, digest: str | None = None) -> None:
         """Remember that the current layout is what the file holds."""
-        self.path, self._saved = path, self._history.current
+        self.path, self._saved, self.file_digest = path, self._history.current, digest
+        self.history_changed.emit()
+
+    def mark_untouched(self) -> None:
+        """Remember that the layout, a copy of one kept elsewhere, may be given up without asking."""
+        self._saved = self._history.current
         self.history_changed.emit()
 
     def mark_unsaved(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget
 
@@ -14,7 +14,11 @@ from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
 from layout_app.window.actions import make_actions
+from layout_app.window.file_watch import digest_of
 from layout_app.window.icons import app_icon
+from layout_app.window.message_bar import Answers
+from layout_app.window.recovery import Offer, Slot, claim, offers
+from layout_app.window.recovery_offers import when_text
 from layout_app.window.start_page import StartPage
 
 if TYPE_CHECKING:
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
 
 LAYOUTS, DRAWINGS = "Layouts (*.busweave)", "Housing drawings (*.dxf)"
 OPENABLE = {".busweave", ".dxf"}
+translate = QCoreApplication.translate
 
 
 class MainWindow(QMainWindow):
@@ -56,7 +61,7 @@ class MainWindow(QMainWindow):
         page = StartPage()
         page.open_file.connect(self.open_path)
         page.open_sample.connect(lambda path: self.open_path(path, is_copy=True))
-        page.open_recovered.connect(lambda path: self.open_path(path, is_copy=True))
+        page.open_recovered.connect(self.open_recovered)
         page.choose_file.connect(self.ask_open)
         page.choose_drawing.connect(self.ask_drawing)
         page.start_from_numbers.connect(self.start_from_numbers)
@@ -86,16 +91,61 @@ class MainWindow(QMainWindow):
         if path.suffix.lower() == ".dxf":
             self._read_drawing(path)
             return
+        known = digest_of(path)
+        layout = self._load(path)
+        if layout is None:
+            return
+        if is_copy:
+            self.show_layout(layout, None)
+            self.workbench.document.mark_untouched()
+        else:
+            self.show_layout(layout, path, digest=known)
+            memory.remember_file(path)
+
+    def _load(self, path: Path) -> Layout | None:
+        """Return the layout of a file, or None after saying what is wrong with it."""
         from layout_app.model.saved_file import load
 
         try:
-            layout = load(path)
+            return load(path)
         except LayoutError as error:
             self.tell(str(error))
+            return None
+
+    def open_recovered(self, offer: Offer) -> None:
+        """Open work that was left behind: it is unsaved work on its file, which is as it was."""
+        if self.workbench is not None:
+            self.program.new_window().open_recovered(offer)
             return
-        self.show_layout(layout, None if is_copy else path)
-        if not is_copy:
-            memory.remember_file(path)
+        slot = claim(offer)
+        if slot is None:
+            self.tell(translate("recovery", "This work was opened or discarded in another window meanwhile."))
+            return
+        layout = self._load(offer.layout_path)
+        if layout is None:
+            slot.release()
+            return
+        origin = Path(offer.note.origin) if offer.note.origin else None
+        self.show_layout(layout, origin, slot=slot, digest=offer.note.digest)
+        self.workbench.document.mark_unsaved()
+        told = translate("recovery", "recovered as it was {when}. It is not saved yet.")
+        self.tell(told.format(when=when_text(offer.kept_at)), is_error=False)
+
+    def offer_recovered(self) -> None:
+        """Ask what to do about work left behind, when this window does not show the start page, where it stands."""
+        n_left = len(offers())
+        if n_left:
+            told = translate("recovery", "Busweave ended without saving; unsaved layouts kept from then: {count}.")
+            self.tell_with_answers(
+                "recovered",
+                told.format(count=n_left),
+                {translate("recovery", "Show them"): lambda: self.program.new_window()},
+            )
+
+    def tell_with_answers(self, key: str, message: str, answers: Answers) -> None:
+        """Ask something in the message line of what is shown."""
+        bar = self.workbench.message if self.workbench is not None else self.start_page.message
+        bar.ask(key, message, answers)
 
     def start_from_numbers(self) -> None:
         """Show the page of sizes."""
@@ -132,14 +182,16 @@ class MainWindow(QMainWindow):
         """Show the start page."""
         self._show_page(self.start_page)
 
-    def show_layout(self, layout: Layout, path: Path | None) -> None:
+    def show_layout(
+        self, layout: Layout, path: Path | None, *, slot: Slot | None = None, digest: str | None = None
+    ) -> None:
         """Show the workbench on a layout."""
         from layout_app.window.workbench import Workbench
 
         self.menuBar().clear()
         for action in self.first_actions.values():
             self.removeAction(action)
-        self.workbench = Workbench(self, layout, path)
+        self.workbench = Workbench(self, layout, path, slot, digest)
         self._show_page(self.workbench.page)
         self.workbench.start()
 
@@ -202,12 +254,18 @@ class MainWindow(QMainWindow):
             return
         if self.workbench is not None:
             self.workbench.remember_panels()
+            self.workbench.filing.autosave.end()
             self.workbench.document.close()
         for page in (self.pages.widget(k) for k in range(self.pages.count())):
             if hasattr(page, "close_work"):
                 page.close_work()
         self.program.forget(self)
         event.accept()
+
+    def changeEvent(self, event) -> None:
+        if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow() and self.workbench is not None:
+            self.workbench.filing.watch.look()
+        super().changeEvent(event)
 
     def keyPressEvent(self, event) -> None:
         if event.key() == Qt.Key.Key_Escape and self.workbench is not None:

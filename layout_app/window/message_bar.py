@@ -1,36 +1,50 @@
-"""MessageBar: one line over the canvas that says what could not be done; it goes when read or when no longer so."""
+"""MessageBar: one line over the canvas that says what could not be done, or asks what to do about something.
+
+What is said goes by itself; a question stays until it is answered, and comes back when something else was said
+meanwhile.
+"""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer
+from collections.abc import Callable, Mapping
+
+from PySide6.QtCore import QCoreApplication, QEvent, Qt, QTimer
 from PySide6.QtGui import QFontMetrics
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QWidget
 
 from layout_app.window.colours import theme_of
 
 LONG_ENOUGH_MS = 12_000
+Answers = Mapping[str, Callable[[], object]]  # words on a button -> what it does
+translate = QCoreApplication.translate
 
 
 class MessageBar(QFrame):
-    """Hidden until `tell` is called."""
+    """Hidden until `tell` or `ask` is called."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setAccessibleName("Message")
+        self.setAccessibleName(translate("message", "Message"))
+        self._questions: dict[str, tuple[str, Answers]] = {}
+        self._is_error = False
         self._mark, self._text = QLabel("!"), QLabel(wordWrap=True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        close = QToolButton(text="×", autoRaise=True, toolTip="Close this message")
-        close.setAccessibleName("Close message")
-        close.clicked.connect(self.hide)
+        self._answers = QHBoxLayout()
+        self._answers.setSpacing(6)
+        close = QToolButton(text="×", autoRaise=True, toolTip=translate("message", "Close this message"))
+        close.setAccessibleName(translate("message", "Close message"))
+        close.clicked.connect(self._close)
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 6, 6, 6)
         row.setSpacing(10)
-        for widget in (self._mark, self._text, close):
-            row.addWidget(widget)
-        row.setStretch(1, 1)
+        row.addWidget(self._mark)
+        row.addWidget(self._text, 1)
+        row.addLayout(self._answers)
+        row.addWidget(close)
         self._timer = QTimer(self, singleShot=True, interval=LONG_ENOUGH_MS)
-        self._timer.timeout.connect(self.hide)
+        self._timer.timeout.connect(self._next)
+        self._asked = ""  # the question shown now
         self.hide()
 
     @property
@@ -38,17 +52,83 @@ class MessageBar(QFrame):
         """The message shown last."""
         return self._text.text()
 
-    def tell(self, message: str, *, is_error: bool = True) -> None:
-        """Show a message."""
-        theme = theme_of(self.palette())
-        edge = theme.error if is_error else theme.accent
-        self._mark.setText("Not done:" if is_error else "Done:")
-        self._mark.setStyleSheet(f"color: {edge}; font-weight: bold")
-        self.setStyleSheet(f"MessageBar {{ border: 0; border-left: 4px solid {edge}; background: {theme.ruler}; }}")
+    @property
+    def answers(self) -> dict[str, QPushButton]:
+        """The buttons shown now, by their words."""
+        buttons = (self._answers.itemAt(k).widget() for k in range(self._answers.count()))
+        return {button.text(): button for button in buttons}
+
+    def tell(self, message: str, *, is_error: bool = True, answers: Answers | None = None) -> None:
+        """Say something; with answers it stays until one is given or something else is said."""
+        mark = translate("message", "Not done:") if is_error else translate("message", "Done:")
+        self._show(mark, message, answers or {}, is_error=is_error)
+        if not answers:
+            self._timer.start(max(LONG_ENOUGH_MS, 60 * len(message)))
+
+    def ask(self, key: str, message: str, answers: Answers) -> None:
+        """Ask something; another question of the same key takes its place. Closing it is no answer."""
+        self._questions.pop(key, None)
+        self._questions[key] = (message, answers)
+        self._next()
+
+    def withdraw(self, key: str) -> None:
+        """The question has settled itself."""
+        if self._questions.pop(key, None) is not None and key == self._asked:
+            self._next()
+
+    def _next(self) -> None:
+        """Show the question asked last, or nothing."""
+        self._timer.stop()
+        self._asked = next(reversed(self._questions), "")
+        if self._asked:
+            message, answers = self._questions[self._asked]
+            self._show(translate("message", "Your choice:"), message, answers, is_error=False, asked=self._asked)
+        else:
+            self.hide()
+
+    def _close(self) -> None:
+        self._questions.pop(self._asked, None)
+        self._next()
+
+    def _show(self, mark: str, message: str, answers: Answers, *, is_error: bool, asked: str = "") -> None:
+        self._timer.stop()
+        self._asked, self._is_error = asked, is_error
+        self._mark.setText(mark)
         self._text.setText(message)
         self.setAccessibleDescription(message)
+        self._show_answers(answers)
+        self._show_colours()
         self.show()
-        self._timer.start(max(LONG_ENOUGH_MS, 60 * len(message)))
+
+    def _show_answers(self, answers: Answers) -> None:
+        while self._answers.count():
+            old = self._answers.takeAt(0).widget()
+            old.hide()
+            old.deleteLater()
+        asked = self._asked
+        for words, do in answers.items():
+            button = QPushButton(words, autoDefault=False)
+            button.setAccessibleName(words)
+            button.clicked.connect(lambda _=False, do=do: self._answer(asked, do))
+            self._answers.addWidget(button)
+
+    def _answer(self, asked: str, do: Callable[[], object]) -> None:
+        self._questions.pop(asked, None)
+        self._next()
+        do()
+
+    def _show_colours(self) -> None:
+        theme = theme_of(self.palette())
+        edge = theme.error if self._is_error else theme.accent
+        style = f"MessageBar {{ border: 0; border-left: 4px solid {edge}; background: {theme.ruler}; }}"
+        if style != self.styleSheet():  # setting one changes the palette, which asks for this again
+            self._mark.setStyleSheet(f"color: {edge}; font-weight: bold")
+            self.setStyleSheet(style)
+
+    def changeEvent(self, event) -> None:
+        if event.type() == QEvent.Type.PaletteChange and not self.isHidden():
+            self._show_colours()
+        super().changeEvent(event)
 
     def sizeHint(self):
         hint = super().sizeHint()

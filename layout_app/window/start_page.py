@@ -27,6 +27,7 @@ from layout_app.window.background import Background, HandOver
 from layout_app.window.colours import theme_of
 from layout_app.window.icons import app_icon, icon
 from layout_app.window.message_bar import MessageBar
+from layout_app.window.recovery_offers import RecoveryOffers
 from layout_app.window.thumbnails import thumbnail
 
 CAUTION = (
@@ -47,7 +48,7 @@ class StartPage(QScrollArea):
 
     open_file = Signal(object)  # a Path
     open_sample = Signal(object)
-    open_recovered = Signal(object)
+    open_recovered = Signal(object)  # an Offer
     choose_drawing = Signal()
     choose_file = Signal()
     start_from_numbers = Signal()
@@ -71,6 +72,9 @@ class StartPage(QScrollArea):
         column.setSpacing(22)
         self.message = MessageBar()
         column.addWidget(self.message)
+        self.recovered = RecoveryOffers()
+        self.recovered.opened.connect(self.open_recovered)
+        column.addWidget(self.recovered)
         column.addLayout(self._title())
         middle = QHBoxLayout()
         middle.setSpacing(48)
@@ -116,13 +120,8 @@ class StartPage(QScrollArea):
         return column
 
     def _way_rows(self) -> list[tuple[str, list[QWidget]]]:
-        recovered = [
-            _way(icon("save"), path.stem, "Saved when the program failed", _tell(self.open_recovered, path))
-            for path in memory.recovered_files()[:3]
-        ]
         recent = [self._recent(path) for path in memory.recent_files()[:MOST_RECENT_SHOWN]]
         return [
-            ("Recovered work", recovered),
             ("Continue", [*recent, _way(icon("open"), "Open a file…", "A layout from disk", self.choose_file.emit)]),
             (
                 "Start",
@@ -185,6 +184,7 @@ class StartPage(QScrollArea):
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
+        self.recovered.refresh()
         self._picture_timer.start()
 
     def hideEvent(self, event) -> None:

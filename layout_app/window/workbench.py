@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QByteArray, Qt
 from PySide6.QtWidgets import (
     QDockWidget,
-    QFileDialog,
     QLabel,
     QMessageBox,
     QProgressBar,
@@ -19,12 +18,12 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from layout_app.checks.findings import Finding
-from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
 from layout_app.window.actions import make_actions
 from layout_app.window.canvas import Canvas
 from layout_app.window.document import Document
+from layout_app.window.filing import Filing
 from layout_app.window.menus import Menus
 from layout_app.window.message_bar import MessageBar
 from layout_app.window.panels.facts import FactsPanel
@@ -32,6 +31,7 @@ from layout_app.window.panels.figures import FiguresPanel
 from layout_app.window.panels.findings import FindingsPanel, count_text
 from layout_app.window.panels.settings import SettingsPanel
 from layout_app.window.readout import readout
+from layout_app.window.recovery import Slot
 from layout_app.window.start_page import CAUTION
 from layout_app.window.tool_line import ToolLine
 from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
@@ -46,11 +46,15 @@ ZOOM_STEP = 1.3
 class Workbench:
     """What a main window holds once it has a layout."""
 
-    def __init__(self, window: MainWindow, layout: Layout, path: Path | None) -> None:
+    def __init__(
+        self, window: MainWindow, layout: Layout, path: Path | None, slot: Slot | None = None, digest: str | None = None
+    ) -> None:
         self.window = window
         self.document = Document(layout, path, parent=window)
+        self.document.file_digest = digest
         self.canvas = Canvas(self.document)
         self.message = MessageBar()
+        self.filing = Filing(window, self.document, self.message, slot)
         self.actions = make_actions(window)
         self.tools = {
             "choose": ChooseTool(), "hand": HandTool(), "paint": PaintTool(), "place": PlaceTool(),
@@ -261,28 +265,11 @@ class Workbench:
 
     def save(self) -> bool:
         """Save to the document's file, asking for one if there is none; return whether it was saved."""
-        return self._save_to(self.document.path) if self.document.path else self.save_as()
+        return self.filing.save()
 
     def save_as(self) -> bool:
         """Ask for a file and save to it."""
-        start = self.document.path or Path(self.window._folder()) / f"{self.document.current.name}.busweave"
-        name, _ = QFileDialog.getSaveFileName(self.window, "Save layout", str(start), "Layouts (*.busweave)")
-        if not name:
-            return False
-        path = Path(name)
-        return self._save_to(path if path.suffix else path.with_suffix(".busweave"))
-
-    def _save_to(self, path: Path) -> bool:
-        from layout_app.model.saved_file import save
-
-        try:
-            save(self.document.current, path)
-        except LayoutError as error:
-            self.message.tell(str(error))
-            return False
-        self.document.mark_saved(path)
-        memory.remember_file(path)
-        return True
+        return self.filing.save_as()
 
     def export(self) -> None:
         """Ask what to export where, and do it."""
