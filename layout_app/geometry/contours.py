@@ -138,22 +138,22 @@ class Contour:
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """x min, y min, x max, y max of the exact loop, mm."""
-        points = [self.vertices_mm]
-        for (x, y), radius, k in zip(self.arc_centres_mm, self.arc_radii_mm, range(len(self.bulges)), strict=True):
-            if self.bulges[k] == 0:
-                continue
-            compass = np.array([(x + radius, y), (x, y + radius), (x - radius, y), (x, y - radius)])
-            points.append(compass[self._arc_passes(k, np.array([0, 0.5, 1, 1.5]) * math.pi)])
-        everything = np.vstack(points)
+        everything = np.vstack([self.vertices_mm, self._compass_points_mm()])
         (x_min, y_min), (x_max, y_max) = everything.min(axis=0), everything.max(axis=0)
         return float(x_min), float(y_min), float(x_max), float(y_max)
 
-    def _arc_passes(self, k: int, angles_rad: FloatArray) -> BoolArray:
-        """Whether arc edge k passes the given directions from its centre."""
-        x, y = self.vertices_mm[k] - self.arc_centres_mm[k]
-        included = 4 * math.atan(self.bulges[k])
-        turned = (angles_rad - math.atan2(y, x)) * math.copysign(1, included) % (2 * math.pi)
-        return np.asarray(turned <= abs(included), dtype=np.bool_)
+    def _compass_points_mm(self) -> PointArray:
+        """(m, 2): where the arcs run furthest right, up, left or down."""
+        arcs = np.flatnonzero(self.is_arc)
+        centres, radii, included = self.arc_centres_mm[arcs], self.arc_radii_mm[arcs], 4 * np.arctan(self.bulges[arcs])
+        spokes = self.vertices_mm[arcs] - centres
+        compass = np.arange(4) * math.pi / 2
+        turned = (
+            (compass - np.arctan2(spokes[:, 1], spokes[:, 0])[:, None]) * np.sign(included)[:, None] % (2 * math.pi)
+        )
+        passes = turned <= np.abs(included)[:, None]
+        ways = np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)])
+        return np.asarray((centres[:, None] + radii[:, None, None] * ways)[passes])
 
     @property
     def as_circle(self) -> tuple[float, float, float] | None:
