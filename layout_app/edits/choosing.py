@@ -69,7 +69,7 @@ def in_box(layout: Layout, one_mm: tuple[float, float], other_mm: tuple[float, f
     """Return the cells whose centres lie in the rectangle between two points."""
     low, high = np.minimum(one_mm, other_mm), np.maximum(one_mm, other_mm)
     centres = layout.cells.centres_mm
-    return _indices(((centres >= low) & (centres <= high)).all(axis=1))
+    return _indices(np.asarray(((centres >= low) & (centres <= high)).all(axis=1), dtype=np.bool_))
 
 
 def region_around(layout: Layout, cell: int) -> Choice:

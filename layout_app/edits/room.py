@@ -34,7 +34,7 @@ def all_clashes(
     if len(cells) and not np.abs(centres_mm[cells]).max() < FARTHEST_MM:
         raise LayoutError("A cell would stand more than 100 km from the origin. Place it inside the housing.")
     tree = cKDTree(centres_mm)
-    near = tree.query_ball_point(centres_mm[cells], diameter_mm - TOUCHING_MM)
+    near = np.asarray(tree.query_ball_point(centres_mm[cells], diameter_mm - TOUCHING_MM), dtype=object).tolist()
     found = []
     for cell, others in zip(cells.tolist(), near, strict=True):
         for other in others:

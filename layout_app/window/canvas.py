@@ -9,17 +9,21 @@ from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QGuiApplication, QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from layout_app.edits.choosing import after_edit
 from layout_app.plates.segments import Segment
 from layout_app.window import overlays
 from layout_app.window.colours import theme_of
 from layout_app.window.document import Document
+from layout_app.window.lengths import Unit
 from layout_app.window.metal_paths import MetalPath
 from layout_app.window.painting import ScenePainter, indices_near, segment_at
 from layout_app.window.scene import LAYERS, Scene, Side
 from layout_app.window.scene_picture import ScenePicture
+from layout_app.window.snapping import Snapping
+from layout_app.window.sprites import Sprites
 from layout_app.window.tools import HandTool, Tool
 from layout_app.window.view_transform import ViewTransform
 
@@ -27,12 +31,22 @@ ARROW_STEP_PX, WHEEL_STEP = 64, 1.2
 LEAST_MARGIN_PX = 36
 FIT_MARGIN_PX = 58  # room for the banner above and the terminals' signs beside
 FLASH_MS, FLASH_FRAME_MS = 1800, 30
+HELD_BUTTONS = Qt.MouseButton.LeftButton | Qt.MouseButton.MiddleButton
+MODIFIER_KEYS = {
+    Qt.Key.Key_Alt: Qt.KeyboardModifier.AltModifier, Qt.Key.Key_Control: Qt.KeyboardModifier.ControlModifier,
+    Qt.Key.Key_Shift: Qt.KeyboardModifier.ShiftModifier,
+}  # fmt: skip
+OWN_KEYS = (Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Space, Qt.Key.Key_Escape)
 
 
 class Canvas(QWidget):
-    """Draws one document. `spot_changed` tells the layout point under the pointer, or None."""
+    """Draws one document. `spot_changed` tells the layout point under the pointer, or None.
+
+    `explained` tells why something could not be done. `snapping` and `unit` are the window's, not the layout's.
+    """
 
     spot_changed = Signal(object)
+    explained = Signal(str)
     view_changed = Signal()
     choice_changed = Signal()
 
@@ -43,7 +57,11 @@ class Canvas(QWidget):
         self.scene = Scene(layout=document.layout)
         self.chosen_cells: frozenset[int] = frozenset()
         self.chosen_segment: int | None = None
+        self.snapping = Snapping()
+        self.unit: Unit = "mm"
+        self.modifiers = Qt.KeyboardModifier.NoModifier  # held down, as of the last event
         self.tool: Tool = HandTool()
+        self._last_at = QPointF()
         self._held: Tool | None = None  # the tool the pressed button belongs to
         self._is_space_down, self._is_fitted = False, False
         self._painter = ScenePainter(theme_of(self.palette()), paths=document.metal_paths)
@@ -61,7 +79,9 @@ class Canvas(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(240, 200)
         self.setAccessibleName("Layout drawing")
-        self.setAccessibleDescription("Cells, groups and metal of the module. Arrow keys move the view.")
+        self.setAccessibleDescription(
+            "Cells, groups and metal of the module. Arrow keys move the chosen cells, or else the view."
+        )
         for signal in (
             self.document.layout_changed,
             self.document.derived_changed,
@@ -77,13 +97,18 @@ class Canvas(QWidget):
         return self._painter.theme
 
     @property
+    def sprites(self) -> Sprites:
+        """Stamps of cells and rings in the colours in use."""
+        return self._painter.sprites
+
+    @property
     def ratio(self) -> float:
         """Device pixels in a desktop pixel."""
         return self.devicePixelRatioF()
 
     def refresh(self) -> None:
         """Show the document as it is now."""
-        document = self.document
+        document, before = self.document, self.scene.layout
         is_first_metal = bool(document.segments) and not self.scene.segments
         self._show(
             replace(
@@ -97,10 +122,11 @@ class Canvas(QWidget):
         )
         if is_first_metal and self._is_fitted:
             self.fit()  # now that the tabs are known
-        n_cells = len(document.layout.cells)
-        kept = frozenset(cell for cell in self.chosen_cells if cell < n_cells)
+        kept = after_edit(self.chosen_cells, before, document.layout)
         if kept != self.chosen_cells:
             self.choose(kept, self.chosen_segment)
+        elif before is not document.layout and (kept or self.chosen_segment is not None):
+            self.choice_changed.emit()
 
     def set_side(self, side: Side) -> None:
         """Look from above, from below, or through."""
@@ -123,6 +149,11 @@ class Canvas(QWidget):
         """Mark cells or a segment as chosen."""
         self.chosen_cells, self.chosen_segment = cells, segment
         self.choice_changed.emit()
+        self.update()
+
+    def set_unit(self, unit: Unit) -> None:
+        """Show lengths in millimetres or inches."""
+        self.unit = unit
         self.update()
 
     def _show(self, scene: Scene) -> None:
@@ -235,9 +266,7 @@ class Canvas(QWidget):
     def event(self, event) -> bool:
         if event.type() == QEvent.Type.DevicePixelRatioChange:
             self._adapt_to_screen()
-        if event.type() == QEvent.Type.ShortcutOverride and event.key() in (
-            Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Space, Qt.Key.Key_Escape,
-        ):  # fmt: skip
+        if event.type() == QEvent.Type.ShortcutOverride and event.key() in OWN_KEYS:
             event.accept()
         return super().event(event)
 
@@ -252,19 +281,33 @@ class Canvas(QWidget):
         self._tell_spot(at)
 
     def mousePressEvent(self, event) -> None:
+        if self._takes(event):
+            self._held.press(self, self._device(event.position()), event.modifiers())
+            self._show_cursor()
+
+    def mouseDoubleClickEvent(self, event) -> None:
+        if self._takes(event):
+            self._held.double_click(self, self._device(event.position()), event.modifiers())
+            self._show_cursor()
+
+    def _takes(self, event) -> bool:
+        """Whether a press begins a gesture; then the tool that it belongs to is held."""
+        self.modifiers, self._last_at = event.modifiers(), self._device(event.position())
         pans = event.button() == Qt.MouseButton.MiddleButton or self._is_space_down
         if self._held is not None or not (pans or event.button() == Qt.MouseButton.LeftButton):
-            return
+            return False
         self._held = HandTool() if pans else self.tool
-        self._held.press(self, self._device(event.position()), event.modifiers())
-        self._show_cursor()
+        return True
 
     def mouseMoveEvent(self, event) -> None:
-        at = self._device(event.position())
-        (self._held or self.tool).move(self, at, is_pressed=self._held is not None)
-        self._tell_spot(at)
+        self.modifiers, self._last_at = event.modifiers(), self._device(event.position())
+        (self._held or self.tool).move(self, self._last_at, is_pressed=self._held is not None)
+        self._tell_spot(self._last_at)
 
     def mouseReleaseEvent(self, event) -> None:
+        if self._held is not None and event.buttons() & ~event.button() & HELD_BUTTONS:
+            return  # another button than the one that began the gesture
+        self.modifiers = event.modifiers()
         held, self._held = self._held, None
         if held is not None:
             held.release(self, self._device(event.position()))
@@ -279,6 +322,9 @@ class Canvas(QWidget):
         steps = {
             Qt.Key.Key_Left: (1, 0), Qt.Key.Key_Right: (-1, 0), Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1),
         }  # fmt: skip
+        self._heed_modifiers(event)
+        if self._held is None and self.tool.key(self, event.key(), event.modifiers()):
+            return
         if event.key() in steps:
             dx, dy = steps[event.key()]
             step = round(ARROW_STEP_PX * self.ratio)
@@ -291,7 +337,15 @@ class Canvas(QWidget):
         else:
             super().keyPressEvent(event)
 
+    def _heed_modifiers(self, event) -> None:
+        """A gesture under way looks again when Alt, Ctrl or Shift goes down or up."""
+        if event.key() in MODIFIER_KEYS:
+            self.modifiers = QGuiApplication.queryKeyboardModifiers() if event.spontaneous() else _with_key(event)
+            if self._held is not None:
+                self._held.move(self, self._last_at, is_pressed=True)
+
     def keyReleaseEvent(self, event) -> None:
+        self._heed_modifiers(event)
         if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
             self._is_space_down = False
             self._show_cursor()
@@ -316,7 +370,7 @@ class Canvas(QWidget):
     def _escape(self) -> None:
         if self._held is not None:
             self.cancel_gesture()
-        else:
+        elif not self.tool.give_up(self):
             self.choose()
 
     def _tell_spot(self, at: QPointF) -> None:
@@ -327,3 +381,10 @@ class Canvas(QWidget):
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
         else:
             self.setCursor(Qt.CursorShape.OpenHandCursor if self._is_space_down else self.tool.cursor)
+
+
+def _with_key(event) -> Qt.KeyboardModifier:
+    """The modifiers after a key event, which itself still tells those of before."""
+    flag = MODIFIER_KEYS[event.key()]
+    is_down = event.type() == QEvent.Type.KeyPress
+    return event.modifiers() | flag if is_down else event.modifiers() & ~flag

@@ -9,6 +9,9 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from layout_app.window.lengths import PER_MM
+from layout_app.window.sprites import Draw, in_view
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -20,7 +23,8 @@ MOST_MARKS = 200  # places marked for one finding
 LABEL_GAP_PX = 70  # ruler labels stand at least this far apart
 
 
-def _font(canvas: Canvas, size_px: float, is_bold: bool = False) -> QFont:
+def overlay_font(canvas: Canvas, size_px: float, is_bold: bool = False) -> QFont:
+    """Return the canvas's font in a size of desktop pixels."""
     font = QFont(canvas.font())
     font.setPixelSize(round(size_px * canvas.ratio))
     font.setBold(is_bold)
@@ -33,12 +37,13 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
     accent = canvas.theme.colour("accent")
     painter.setBrush(Qt.BrushStyle.NoBrush)
     if canvas.chosen_cells:
-        radius = scene.layout.cell_type.diameter_mm / 2 * view.px_per_mm + 1.5 * ratio
-        centres = view.to_screen(scene.layout.cells.centres_mm[sorted(canvas.chosen_cells)])
-        for pen in (QPen(QColor(255, 255, 255, 220), 5 * ratio), QPen(accent, 3 * ratio)):
-            painter.setPen(pen)
-            for x, y in centres.tolist():
-                painter.drawEllipse(QPointF(x, y), radius, radius)
+        centres_mm = scene.layout.cells.centres_mm[sorted(canvas.chosen_cells)]
+        centres_mm = centres_mm[in_view(centres_mm, view.visible_mm(), scene.layout.cell_type.diameter_mm)]
+        diameter = scene.layout.cell_type.diameter_mm * view.px_per_mm + 3 * ratio
+        look = ("chosen", accent.rgba(), ratio)
+        canvas.sprites.stamp(
+            painter, view.to_screen(centres_mm), diameter + 5 * ratio, look, ring_drawer(accent, ratio)
+        )
     chosen = [segment for segment in scene.segments if segment.number == canvas.chosen_segment]
     for path in canvas.metal_paths(chosen):
         painter.setPen(QPen(accent, 3 * ratio))
@@ -46,6 +51,20 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
     for neck in canvas.document.necks if chosen else ():
         if neck is not None and neck.segment == canvas.chosen_segment:
             _paint_neck(painter, canvas, neck.lines_mm)
+
+
+def ring_drawer(colour: QColor, ratio: float) -> Draw:
+    """Return what draws a ring around a can, light under its colour so that it reads on any tint."""
+
+    def draw(painter: QPainter, x: float, y: float, size_px: float) -> None:
+        radius = size_px / 2 - 2.5 * ratio
+        wide = min(3.0 * ratio, max(radius * 0.4, 1.0))  # small cells must not vanish under their rings
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for pen in (QPen(QColor(255, 255, 255, 220), wide * 5 / 3), QPen(colour, wide)):
+            painter.setPen(pen)
+            painter.drawEllipse(QPointF(x, y), radius, radius)
+
+    return draw
 
 
 def _paint_neck(painter: QPainter, canvas: Canvas, lines_mm: Sequence[PointArray]) -> None:
@@ -131,13 +150,13 @@ def ruler_step_mm(px_per_mm: float, gap_px: float) -> float:
 
 
 def paint_rulers(painter: QPainter, canvas: Canvas) -> None:
-    """Millimetre rulers along the top and left edges, in layout coordinates."""
+    """Rulers along the top and left edges, in layout coordinates, in the unit shown."""
     theme, ratio, view = canvas.theme, canvas.ratio, canvas.view
     width = RULER_PX * ratio
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.fillRect(QRectF(0, 0, view.width_px, width), theme.colour("ruler"))
     painter.fillRect(QRectF(0, 0, width, view.height_px), theme.colour("ruler"))
-    painter.setFont(_font(canvas, 10))
+    painter.setFont(overlay_font(canvas, 10))
     _ticks(painter, canvas, width, is_across=True)
     _ticks(painter, canvas, width, is_across=False)
     painter.fillRect(QRectF(0, 0, width, width), theme.colour("ruler"))
@@ -145,13 +164,14 @@ def paint_rulers(painter: QPainter, canvas: Canvas) -> None:
     painter.drawLine(QLineF(0, width, view.width_px, width))
     painter.drawLine(QLineF(width, 0, width, view.height_px))
     painter.setPen(theme.colour("ink", 0.65))
-    painter.drawText(QRectF(0, 0, width, width), Qt.AlignmentFlag.AlignCenter, "mm")
+    painter.drawText(QRectF(0, 0, width, width), Qt.AlignmentFlag.AlignCenter, "in" if canvas.unit == "inch" else "mm")
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
 
 def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> None:
     view, theme, ratio = canvas.view, canvas.theme, canvas.ratio
-    step = ruler_step_mm(view.px_per_mm, LABEL_GAP_PX * ratio)
+    unit_mm = 1 / PER_MM[canvas.unit]
+    step = ruler_step_mm(view.px_per_mm * unit_mm, LABEL_GAP_PX * ratio) * unit_mm
     x0, y0, x1, y1 = view.visible_mm()
     low, high = (x0, x1) if is_across else (y0, y1)
     fine = step / 10 if step / 10 * view.px_per_mm >= 5 * ratio else step / 5
@@ -170,7 +190,7 @@ def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> 
     painter.setPen(theme.colour("ink", 0.8))
     for value, place in zip(values.tolist(), places.tolist(), strict=True):
         if abs(value / step - round(value / step)) < 1e-6:
-            _tick_label(painter, f"{value:.6g}", place, width, is_across)
+            _tick_label(painter, f"{value / unit_mm:.6g}", place, width, is_across)
 
 
 def _tick_label(painter: QPainter, text: str, place: float, width: float, is_across: bool) -> None:
@@ -193,7 +213,7 @@ def paint_banner(painter: QPainter, canvas: Canvas) -> None:
         "bottom": "Bottom face, seen from below (mirrored)",
         "through": "Both faces, seen from above (bottom dashed)",
     }[side]
-    font = _font(canvas, 12, is_bold=side == "bottom")
+    font = overlay_font(canvas, 12, is_bold=side == "bottom")
     if QFontMetricsF(font).horizontalAdvance(text) > canvas.view.width_px - (RULER_PX + 40) * ratio:
         text = {"top": "Top", "bottom": "From below", "through": "Both faces"}[side]
     width = QFontMetricsF(font).horizontalAdvance(text) + 24 * ratio

@@ -42,6 +42,11 @@ class ScenePainter:
         self._housing: tuple[object, QPainterPath, QPainterPath] | None = None
         self._middles: tuple[object, list[int], PointArray] | None = None
 
+    @property
+    def sprites(self) -> Sprites:
+        """The stamps, for what is drawn over the scene."""
+        return self._sprites
+
     def paint(self, painter: QPainter, view: ViewTransform, scene: Scene, area: QRectF) -> None:
         """Paint the part of the scene inside `area`, device pixels."""
         painter.save()

@@ -32,6 +32,18 @@ class Tool:
     def leave(self, canvas: Canvas) -> None:
         """The pointer left the canvas."""
 
+    def double_click(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
+        """The second press of a double click."""
+        self.press(canvas, at, modifiers)
+
+    def key(self, canvas: Canvas, key: int, modifiers: Qt.KeyboardModifier) -> bool:
+        """Heed a key, when no gesture is under way; return whether it was."""
+        return False
+
+    def give_up(self, canvas: Canvas) -> bool:
+        """Heed Esc, when no gesture is under way; return whether there was something to give up."""
+        return False
+
     def paint(self, painter: QPainter, canvas: Canvas) -> None:
         """Draw over the scene, in device pixels."""
 

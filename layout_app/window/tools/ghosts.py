@@ -1,0 +1,87 @@
+"""Ghosts: cells as they would stand when a gesture ends, with those that find no room crossed out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
+
+from layout_app.edits.room import TOUCHING_MM
+from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
+from layout_app.window.colours import NO_GROUP
+from layout_app.window.overlays import RULER_PX, overlay_font
+from layout_app.window.sprites import can_drawer, in_view
+
+if TYPE_CHECKING:
+    from layout_app.window.canvas import Canvas
+
+OPACITY = 0.72
+
+
+class Ghosts:
+    """Cells on the move, each with the tint of its group; `others_mm` are the cells that stay where they are."""
+
+    def __init__(self, canvas: Canvas, groups: IntArray, others_mm: PointArray) -> None:
+        from scipy.spatial import cKDTree  # loaded with the first drag
+
+        layout = canvas.scene.layout
+        self.diameter_mm = layout.cell_type.diameter_mm
+        self.others_mm = others_mm
+        self._tints = np.array([canvas.scene.tints.get(int(group), NO_GROUP) for group in groups], dtype=np.int64)
+        self._tree = cKDTree(others_mm) if len(others_mm) else None
+
+    def clashing(self, places_mm: PointArray) -> BoolArray:
+        """(n,): which of the places overlap a cell that stays."""
+        if self._tree is None:
+            return np.zeros(len(places_mm), dtype=np.bool_)
+        nearest_mm, _ = self._tree.query(places_mm, distance_upper_bound=self.diameter_mm - TOUCHING_MM)
+        return np.isfinite(nearest_mm)
+
+    def paint(self, painter: QPainter, canvas: Canvas, places_mm: PointArray, clashing: BoolArray) -> None:
+        """Draw the cells at (n, 2) places."""
+        view, sprites = canvas.view, canvas.sprites
+        diameter_px = self.diameter_mm * view.px_per_mm
+        seen = in_view(places_mm, view.visible_mm(), self.diameter_mm / 2)
+        places = view.to_screen(places_mm[seen])
+        painter.setOpacity(OPACITY)
+        for tint in np.unique(self._tints[seen]).tolist():
+            draw = can_drawer(canvas.theme, canvas.theme.tint(tint), True)
+            sprites.stamp(painter, places[self._tints[seen] == tint], diameter_px, ("can", tint), draw)
+        painter.setOpacity(1.0)
+        bad, colour = places[clashing[seen]], canvas.theme.colour("error")
+        sprites.stamp(painter, bad, diameter_px, ("no room", colour.rgba()), no_room_drawer(colour))
+
+
+def no_room_drawer(colour: QColor):
+    """Return what draws a ring with a cross: there is no room."""
+
+    def draw(painter: QPainter, x: float, y: float, size_px: float) -> None:
+        radius, arm = size_px / 2 - 1.5, size_px * 0.22
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(colour, max(size_px / 16, 1.5)))
+        painter.drawEllipse(QPointF(x, y), radius, radius)
+        painter.drawLine(QPointF(x - arm, y - arm), QPointF(x + arm, y + arm))
+        painter.drawLine(QPointF(x - arm, y + arm), QPointF(x + arm, y - arm))
+
+    return draw
+
+
+def paint_note(painter: QPainter, canvas: Canvas, at: QPointF, text: str, is_refusal: bool = False) -> None:
+    """A word beside the pointer: how far, and why not; kept inside the canvas."""
+    theme, ratio = canvas.theme, canvas.ratio
+    font = overlay_font(canvas, 12)
+    lines = text.split("\n")
+    metrics = QFontMetricsF(font)
+    width = max(metrics.horizontalAdvance(line) for line in lines) + 16 * ratio
+    height = metrics.height() * len(lines) + 8 * ratio
+    x = min(max(at.x() + 18 * ratio, RULER_PX * ratio), canvas.view.width_px - width - 4 * ratio)
+    y = min(max(at.y() + 18 * ratio, RULER_PX * ratio), canvas.view.height_px - height - 4 * ratio)
+    box = QRectF(x, y, width, height)
+    painter.setPen(QPen(theme.colour("error" if is_refusal else "faint"), 1.2 * ratio))
+    painter.setBrush(theme.colour("ruler", 0.95))
+    painter.drawRoundedRect(box, 5 * ratio, 5 * ratio)
+    painter.setFont(font)
+    painter.setPen(theme.colour("error" if is_refusal else "ink"))
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
