@@ -26,7 +26,7 @@ MOST_SHOWN = 24
 MOST_SERIES_TRIED = 3  # numbers of groups that all keep within the voltages asked for
 WAYS_OF_A_KIND = 2  # row directions shown of each kind of lattice
 ROUNDING = 1e-9
-SAME_SPACING = 1e-3  # of the pitch: below what a drawing shows
+SAME_SPACING = 0.01  # of the pitch: nobody would see the difference
 
 
 class UnclearTargetError(LayoutError):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPixmap
 
 from layout_app.model.layouts import Layout
@@ -15,6 +17,8 @@ from layout_app.window.scene import Scene
 from layout_app.window.view_transform import ViewTransform
 
 LAYERS = frozenset({"housing", "cells", "metal"})
+LEAST_CELL_PX = 5.0  # smaller ones are all rim and no tint: painted larger, then made smaller
+MOST_FINER = 6
 
 
 def thumbnail(
@@ -31,9 +35,16 @@ def thumbnail(
     scene = Scene(layout=layout, segments=tuple(segments), layers=LAYERS)
     view = ViewTransform().resized(round(width * ratio), round(height * ratio))
     view = view.fitted(scene.bounds_mm(), margin_px=margin * ratio)
-    picture = QPixmap(view.width_px, view.height_px)
+    cell_px = layout.cell_type.diameter_mm * view.px_per_mm / ratio
+    finer = min(max(1, math.ceil(LEAST_CELL_PX / cell_px)), MOST_FINER)
+    fine = replace(view, px_per_mm=view.px_per_mm * finer).resized(view.width_px * finer, view.height_px * finer)
+    picture = QPixmap(fine.width_px, fine.height_px)
     painter = QPainter(picture)
-    ScenePainter(theme, ratio).paint(painter, view, scene, QRectF(picture.rect()))
+    ScenePainter(theme, ratio * finer).paint(painter, fine, scene, QRectF(picture.rect()))
     painter.end()
+    if finer > 1:
+        size = QSize(view.width_px, view.height_px)
+        smooth = Qt.TransformationMode.SmoothTransformation
+        picture = picture.scaled(size, Qt.AspectRatioMode.IgnoreAspectRatio, smooth)
     picture.setDevicePixelRatio(ratio)
     return picture
