@@ -10,10 +10,14 @@ if TYPE_CHECKING:
     from layout_app.edits import Edit
 
 
+MOST_STEPS = 1000  # of 8 256 cells all moved each time, 1000 layouts are 200 MB; the oldest go first
+
+
 class History:
     """A layout, what it was before, and what was undone. Every gesture is one step; nothing is merged."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, most_steps: int = MOST_STEPS) -> None:
+        self._most_steps = most_steps
         self._layouts = [layout]
         self._labels: list[str] = []  # label k led from layout k to layout k+1
         self._now = 0
@@ -22,6 +26,16 @@ class History:
     def current(self) -> Layout:
         """The layout as it stands."""
         return self._layouts[self._now]
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """What was done, oldest first; label k led from layout k to layout k+1. What was undone stands last."""
+        return tuple(self._labels)
+
+    @property
+    def step(self) -> int:
+        """How many of the labels are done as the layout stands."""
+        return self._now
 
     @property
     def undo_label(self) -> str | None:
@@ -44,6 +58,18 @@ class History:
             self._layouts.append(layout)
             self._labels.append(label)
             self._now += 1
+            self._forget_oldest()
+        return self.current
+
+    def _forget_oldest(self) -> None:
+        surplus = len(self._labels) - self._most_steps
+        if surplus > 0:
+            del self._layouts[:surplus], self._labels[:surplus]
+            self._now -= surplus
+
+    def go_to(self, step: int) -> Layout:
+        """Undo or redo until `step` of the labels are done, as far as there are any; return the current layout."""
+        self._now = min(max(step, 0), len(self._labels))
         return self.current
 
     def undo(self) -> Layout:

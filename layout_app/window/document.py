@@ -96,6 +96,16 @@ class Document(QObject):
         return self._history.redo_label
 
     @property
+    def labels(self) -> tuple[str, ...]:
+        """Names of all steps, oldest first, those taken back last."""
+        return self._history.labels
+
+    @property
+    def step(self) -> int:
+        """How many of them are done."""
+        return self._history.step
+
+    @property
     def is_modified(self) -> bool:
         """Whether the file, if there is one, differs from the layout."""
         return self._saved is not self._history.current
@@ -164,6 +174,13 @@ class Document(QObject):
         self._abandon_edit()
         self._preview = None
         self._history.redo()
+        self._show()
+
+    def go_to(self, step: int) -> None:
+        """Undo or redo until that many steps are done."""
+        self._abandon_edit()
+        self._preview = None
+        self._history.go_to(step)
         self._show()
 
     def cancel_work(self) -> None:

@@ -30,6 +30,7 @@ from layout_app.window.panels.facts import FactsPanel
 from layout_app.window.panels.figures import FiguresPanel
 from layout_app.window.panels.findings import FindingsPanel, count_text
 from layout_app.window.panels.settings import SettingsPanel
+from layout_app.window.panels.steps import StepsPanel
 from layout_app.window.readout import readout
 from layout_app.window.recovery import Slot
 from layout_app.window.start_page import CAUTION
@@ -39,7 +40,7 @@ from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, 
 if TYPE_CHECKING:
     from layout_app.window.main_window import MainWindow
 
-PANELS_VERSION = 1  # raise when docks or tool bars get other names
+PANELS_VERSION = 2  # raise when docks or tool bars get other names
 ZOOM_STEP = 1.3
 
 
@@ -68,6 +69,7 @@ class Workbench:
         self.figures = FiguresPanel(self.document)
         self.facts = FactsPanel(self.canvas)
         self.findings = FindingsPanel(self.document)
+        self.steps = StepsPanel(self.document)
         self.docks = self._make_docks()
         self._make_status()
         self.menus = Menus(window, self.actions, list(self.docks.values()))
@@ -101,11 +103,15 @@ class Workbench:
         left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
         docks = {
             "settings": self._dock("Settings", self.settings, left),
+            "steps": self._dock("Steps", self.steps, left),
             "figures": self._dock("Figures", self.figures, right),
             "facts": self._dock("Chosen", self.facts, right),
             "findings": self._dock("Findings", self.findings, right),
         }
         self.window.setTabPosition(right, QTabWidget.TabPosition.North)
+        self.window.setTabPosition(left, QTabWidget.TabPosition.North)
+        self.window.tabifyDockWidget(docks["settings"], docks["steps"])
+        docks["settings"].raise_()
         self.window.tabifyDockWidget(docks["figures"], docks["facts"])
         docks["figures"].raise_()
         self.window.resizeDocks([docks["settings"], docks["figures"]], [310, 350], Qt.Orientation.Horizontal)

@@ -65,3 +65,29 @@ def test_an_edit_that_is_refused_leaves_no_trace():
         history.apply(PaintCells((0,), 99))
     assert history.current is START
     assert history.undo_label is None
+
+
+def test_going_to_a_step_is_undoing_or_redoing_until_there():
+    history = History(START)
+    seen = [START, *(history.apply(EraseCells((0,))) for _ in range(5))]
+    for step in (2, 5, 0, 3, 99, -1):
+        assert history.go_to(step) is seen[min(max(step, 0), 5)]
+        assert history.step == min(max(step, 0), 5)
+    assert history.labels == ("Erase 1 cell",) * 5
+
+
+def test_beyond_its_most_steps_a_history_forgets_the_oldest_only():
+    history = History(START, most_steps=3)
+    seen = [history.apply(EraseCells((0,))) for _ in range(5)]
+    assert len(history.labels) == 3
+    assert history.go_to(0) is seen[1]
+    assert history.go_to(3) is seen[4]
+
+
+def test_five_hundred_steps_can_be_taken_back():
+    history = History(START)
+    for step in range(500):
+        history.apply(ChangeBrief({"design_current_a": 100.0 + step}))
+    for _ in range(500):
+        history.undo()
+    assert history.current is START
