@@ -1,0 +1,294 @@
+"""Contacts: resistances between contacts on a sheet of metal of any shape, with an estimate of their error.
+
+`contact_resistances` is the entry: a shapely polygon with holes, a thickness, a resistivity and contacts in; a matrix
+of resistances out. A contact is metal held at one potential. No current flows in the sheet under it, so the metal
+under it is taken away and the edge it leaves is held instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.mesh_rings import UNMARKED, Rings
+from layout_app.geometry.meshes import MeshError, Sizes, mesh_of
+from layout_app.model.errors import LayoutError
+from layout_app.model.validation import require_number
+from layout_app.physics.sheet import Sheet
+
+if TYPE_CHECKING:
+    from shapely import LineString, MultiPolygon, Polygon
+    from shapely.geometry.base import BaseGeometry
+
+ON_EDGE_SHARE = 1e-5  # of the metal's extent: how far from its edge a line may lie and still be on it
+EDGES_ALONG = 36.0  # mesh edges along the square root of the metal's area, where nothing asks for more
+SHARP_RAD = 0.6  # inside corners and ends of contacts draw the current together: the mesh is finer towards them
+FINEST_SHARE = 1 / 128  # of the largest size, at such a place
+ROUND_EDGES = 16  # mesh edges round a small hole or along a short contact
+POINT_QUARTER = 16  # chords in a quarter of a round contact
+RATE_FACTOR = 4.0  # halving the size of linear triangles divides the error by this
+
+
+@dataclass(frozen=True, slots=True)
+class PatchContact:
+    """A contact over an area: a polygon, or several that are joined outside the sheet."""
+
+    area: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeContact:
+    """A contact along a piece of the metal's edge, the outline or a hole: a line that runs on it."""
+
+    line: LineString
+
+
+@dataclass(frozen=True, slots=True)
+class PointContact:
+    """A round contact of a given radius; its middle may lie on the edge, where only part of it is on the metal."""
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+
+
+Contact: TypeAlias = PatchContact | EdgeContact | PointContact
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ContactResistances:
+    """What a sheet does between its contacts.
+
+    Attributes
+    ----------
+    conductance_s : (k, k) float array: currents into the contacts = conductance_s @ potentials of the contacts
+    resistance_ohm : (k, k) float array: between every two contacts, the others left open; infinite where no metal
+        joins them
+    error_ohm : (k, k) float array: estimate of how far each resistance may be off
+    n_triangles : of the finer of the two meshes
+    """
+
+    conductance_s: FloatArray
+    resistance_ohm: FloatArray
+    error_ohm: FloatArray
+    n_triangles: int
+
+    def transfer_ohm(self, fed: tuple[int, int], sensed: tuple[int, int]) -> float:
+        """Return the voltage between the `sensed` contacts over a current from the first to the second of `fed`.
+
+        Positive when the first sensed contact is at the higher potential.
+        """
+        r, (a, b), (c, d) = self.resistance_ohm, fed, sensed
+        return float(r[a, d] + r[b, c] - r[a, c] - r[b, d]) / 2
+
+
+def contact_resistances(
+    metal: Polygon | MultiPolygon,
+    *,
+    thickness_mm: float,
+    resistivity_ohm_m: float,
+    contacts: Sequence[Contact],
+    mesh_mm: float | None = None,
+) -> ContactResistances:
+    """Return the resistances between contacts on a sheet.
+
+    Parameters
+    ----------
+    metal : polygon, mm, with any holes
+    thickness_mm, resistivity_ohm_m : of the sheet, uniform
+    contacts : two or more, none touching another
+    mesh_mm : length of the coarse mesh's longest edges; the fine one halves them. By default a thirty-sixth of the
+        square root of the metal's area. Meshes are finer by themselves where metal is narrow, at inside corners, at
+        small contacts and at the ends of edge contacts.
+
+    Returns
+    -------
+    ContactResistances : extrapolated from two meshes, with the error estimated from their difference
+
+    Raises
+    ------
+    LayoutError : shapes that are no sound polygons, contacts off the metal or touching, sizes that are not positive
+
+    >>> import shapely
+    >>> ends = [EdgeContact(shapely.LineString([(x, 0), (x, 10)])) for x in (0, 30)]
+    >>> found = contact_resistances(shapely.box(0, 0, 30, 10), thickness_mm=0.5, resistivity_ohm_m=1.7241e-8,
+    ...                             contacts=ends)
+    >>> f"{found.resistance_ohm[0, 1]:.6e}"  # three squares
+    '1.034460e-04'
+    """
+    require_number("sheet thickness", thickness_mm, above=0, most=1e3)
+    require_number("resistivity", resistivity_ohm_m, above=0, most=1e3)
+    if mesh_mm is not None:
+        require_number("mesh size", mesh_mm, above=0)
+    _require_sound(metal)
+    if len(contacts) < 2:
+        raise LayoutError(f"A resistance lies between two contacts; {len(contacts)} given. Give at least two.")
+    sheet_s = thickness_mm * 1e-3 / resistivity_ohm_m
+    coarse = contacted_sheet(metal, contacts, sheet_s, mesh_mm)
+    fine = coarse.refined()
+    return extrapolated(coarse, fine)
+
+
+def extrapolated(coarse: Sheet, fine: Sheet) -> ContactResistances:
+    """Return what two meshes of one family tell: Richardson's extrapolation, and an error from their difference.
+
+    The extrapolation takes the error as falling with the square of the size; where singular places slow that down to
+    the first power, two thirds of the difference still bound what is left.
+    """
+    g = [sheet.contact_conductance_s() for sheet in (coarse, fine)]
+    r = [resistances_ohm(matrix, fine.part_of_unknowns[fine.n_free :]) for matrix in g]
+    with np.errstate(invalid="ignore"):  # infinity less infinity, put right below
+        step = np.where(np.isfinite(r[1]), r[1] - r[0], 0.0)
+    return ContactResistances(
+        conductance_s=g[1] + (g[1] - g[0]) / (RATE_FACTOR - 1),
+        resistance_ohm=r[1] + step / (RATE_FACTOR - 1),
+        error_ohm=np.abs(step) * 2 / 3,
+        n_triangles=len(fine.mesh.triangles),
+    )
+
+
+def resistances_ohm(conductance_s: FloatArray, parts: IntArray) -> FloatArray:
+    """Return the (k, k) resistances between every two contacts; infinite between contacts of different parts.
+
+    With the contacts of a part all tied softly to ground the matrix can be inverted, and R_ab = Z_aa + Z_bb - 2 Z_ab is
+    the same whatever the tie.
+    """
+    k = len(conductance_s)
+    same = parts[:, None] == parts[None, :]
+    tie = np.where(same, np.abs(np.diag(conductance_s)).mean() / k, 0.0)
+    z = np.linalg.inv(conductance_s + tie)
+    between = np.diag(z)[:, None] + np.diag(z)[None, :] - 2 * z
+    np.fill_diagonal(between, 0.0)
+    return np.where(same, between, np.inf)
+
+
+def contacted_sheet(
+    metal: Polygon | MultiPolygon, contacts: Sequence[Contact], sheet_s: float, mesh_mm: float | None = None
+) -> Sheet:
+    """Return the coarse mesh of the metal the contacts leave, with its edges marked by contact.
+
+    Raises
+    ------
+    LayoutError : a contact off the metal, or contacts that touch or leave nothing between them
+    """
+    import shapely
+
+    areas = [_area(contact) for contact in contacts]
+    covered = [area for area in areas if area is not None]
+    left = shapely.difference(metal, shapely.union_all(covered)) if covered else metal
+    pieces = [piece for piece in shapely.get_parts(left) if piece.geom_type == "Polygon" and piece.area > 0]
+    if not pieces:
+        raise LayoutError("The contacts cover all of the metal. Make them smaller.")
+    extent = float(np.ptp(np.array(metal.bounds).reshape(2, 2), axis=0).max())
+    lines = [
+        area.boundary if area is not None else _line(contact) for area, contact in zip(areas, contacts, strict=True)
+    ]
+    _require_apart(lines, extent)
+    rings = _marked(Rings.of(pieces), lines, extent)
+    size_mm = mesh_mm if mesh_mm is not None else float(np.sqrt(metal.area)) / EDGES_ALONG
+    try:
+        mesh = mesh_of(rings, _sizes(rings, size_mm))
+    except MeshError as error:
+        raise LayoutError(f"This metal cannot be meshed: {error}") from error
+    return Sheet(mesh, sheet_s, len(contacts))
+
+
+def _require_sound(metal: BaseGeometry) -> None:
+    import shapely
+
+    if getattr(metal, "geom_type", None) not in ("Polygon", "MultiPolygon") or metal.is_empty:
+        raise LayoutError("The metal must be a polygon or several, and not empty.")
+    if not metal.is_valid:
+        raise LayoutError(f"The metal is no sound polygon: {shapely.is_valid_reason(metal)}. Put its outline right.")
+
+
+def _area(contact: Contact) -> BaseGeometry | None:
+    import shapely
+
+    if isinstance(contact, EdgeContact):
+        return None
+    if isinstance(contact, PatchContact):
+        _require_sound(contact.area)
+        return contact.area
+    require_number("contact radius", contact.radius_mm, above=0)
+    return shapely.Point(contact.x_mm, contact.y_mm).buffer(contact.radius_mm, quad_segs=POINT_QUARTER)
+
+
+def _line(contact: Contact) -> BaseGeometry:
+    assert isinstance(contact, EdgeContact)
+    if contact.line.is_empty or not contact.line.length > 0:
+        raise LayoutError("An edge contact must be a line with a length.")
+    return contact.line
+
+
+def _require_apart(lines: Sequence[BaseGeometry], extent: float) -> None:
+    import shapely
+
+    tree = shapely.STRtree(lines)
+    one, other = tree.query(lines, predicate="dwithin", distance=extent * ON_EDGE_SHARE)
+    touching = np.flatnonzero(one < other)
+    if len(touching):
+        a, b = int(one[touching[0]]), int(other[touching[0]])
+        raise LayoutError(
+            f"Contacts {a} and {b} (counted from 0) touch, so there is no resistance between them. Move them apart."
+        )
+
+
+def _marked(rings: Rings, lines: Sequence[BaseGeometry], extent: float) -> Rings:
+    """Return the rings, every bit that runs along a contact's line marked with the contact's number."""
+    import shapely
+
+    tolerance = extent * ON_EDGE_SHARE
+    rings = rings.with_vertices_at(_positions_of_ends(rings, lines, tolerance))
+    middle = rings.vertices_mm + np.diff(rings.vertices_mm, axis=0, append=rings.vertices_mm[-1:]) / 2
+    tree = shapely.STRtree(lines)
+    bit, contact = tree.query(shapely.points(middle), predicate="dwithin", distance=tolerance)
+    marks = np.full(len(middle), UNMARKED, dtype=np.int64)
+    marks[bit] = contact
+    marks[rings.is_last] = UNMARKED
+    missing = np.setdiff1d(np.arange(len(lines)), marks)
+    if len(missing):
+        x_mm, y_mm = shapely.get_coordinates(lines[int(missing[0])].centroid)[0]
+        raise LayoutError(
+            f"Contact {missing[0]} (counted from 0), about ({x_mm:.6g}, {y_mm:.6g}) mm, is not on the metal. "
+            "Move it there."
+        )
+    return rings.marked(marks)
+
+
+def _positions_of_ends(rings: Rings, lines: Sequence[BaseGeometry], tolerance: float) -> FloatArray:
+    """Return the positions along the rings where lines begin, end or bend."""
+    import shapely
+
+    points = shapely.points(np.unique(shapely.get_coordinates(lines), axis=0))
+    bits = shapely.linestrings(np.stack([rings.vertices_mm[:-1], rings.vertices_mm[1:]], axis=1)[~rings.is_last[:-1]])
+    begins = rings.positions_mm[:-1][~rings.is_last[:-1]]
+    which, bit = shapely.STRtree(bits).query(points, predicate="dwithin", distance=tolerance)
+    return np.asarray(begins[bit] + shapely.line_locate_point(bits[bit], points[which]))
+
+
+def _sizes(rings: Rings, size_mm: float) -> Sizes:
+    """Return the sizes wanted: small at inside corners, at the ends of contacts, and along short contacts."""
+    before = np.roll(rings.marks, 1)
+    before[rings.is_first] = np.roll(rings.marks, 1)[rings.is_last]
+    ends = (before != rings.marks) & ~rings.is_last
+    is_contact = (rings.marks != UNMARKED) & (before != UNMARKED)
+    opening = np.where(is_contact, -rings.turns_rad, np.where(ends, np.pi / 2 - rings.turns_rad, -rings.turns_rad))
+    is_sharp = (opening > SHARP_RAD) & ~rings.is_last
+    places, wanted = rings.vertices_mm[is_sharp], np.full(int(is_sharp.sum()), size_mm * FINEST_SHARE)
+    round_places, round_sizes = _small_rounds(rings, size_mm)
+    return Sizes(size_mm, np.vstack([places, round_places]), np.concatenate([wanted, round_sizes]))
+
+
+def _small_rounds(rings: Rings, size_mm: float) -> tuple[PointArray, FloatArray]:
+    """Return places along small holes and short contacts, and the size wanted there: a share of their length."""
+    marks = np.maximum(rings.marks, 0)
+    along = np.bincount(marks, weights=np.where(rings.marks >= 0, rings.lengths_mm, 0.0))
+    of_contact = np.where(rings.marks >= 0, along[marks], np.inf)
+    wanted = np.minimum(of_contact, rings.perimeters_mm[rings.ring_of]) / ROUND_EDGES
+    short = (wanted < size_mm) & ~rings.is_last
+    return rings.vertices_mm[short], wanted[short]

@@ -1,0 +1,155 @@
+"""Sheet: steady conduction in thin metal, by linear triangles.
+
+Current density in the sheet follows the gradient of the potential; over the thickness it is uniform. A contact holds
+the metal's edge under it at one potential. What a sheet does between its contacts is all in its conductance matrix G:
+currents into the contacts = G · potentials of the contacts. Every row of G sums to zero.
+
+Source of the element: Galerkin's method with linear shape functions; any textbook of finite elements.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
+from layout_app.geometry.meshes import Mesh
+from layout_app.physics.sparse import factorised
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_matrix
+
+RIGHT_SIDES = 64  # solved at once: more would only take memory
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A mesh with its contacts, and the sheet's conductance thickness / resistivity.
+
+    Attributes
+    ----------
+    mesh : its edge marks 0…k-1 name the contact over each edge
+    conductance_s : float, of a square, siemens
+    n_contacts : int, k
+    """
+
+    mesh: Mesh
+    conductance_s: float
+    n_contacts: int
+
+    @cached_property
+    def contact_of_points(self) -> IntArray:
+        """(n,): the contact that holds each mesh point, -1 for none."""
+        marks = self.mesh.edge_marks
+        held = np.full(len(self.mesh.points_mm), -1, dtype=np.int64)
+        for end in (0, 1):
+            held[self.mesh.edges[marks >= 0, end]] = marks[marks >= 0]
+        return held
+
+    @cached_property
+    def unknowns(self) -> IntArray:
+        """(n,): the unknown of each mesh point: free points first, then the contacts in order."""
+        held = self.contact_of_points
+        free = np.cumsum(held < 0) - 1
+        return np.where(held < 0, free, self.n_free + held)
+
+    @property
+    def n_free(self) -> int:
+        """How many mesh points no contact holds."""
+        return int((self.contact_of_points < 0).sum())
+
+    @cached_property
+    def matrix(self) -> csc_matrix[np.float64]:
+        """(free + k, free + k): the conductance matrix of all unknowns, siemens."""
+        from scipy.sparse import csc_matrix
+
+        sides = self.unknowns[self.mesh.triangles]
+        link_s = self.conductance_s * _link_weights(self.mesh)
+        row = np.concatenate([sides[:, 1], sides[:, 2], sides[:, 0]])
+        column = np.concatenate([sides[:, 2], sides[:, 0], sides[:, 1]])
+        values = link_s.T.ravel()
+        rows, columns = np.concatenate([row, column, row, column]), np.concatenate([column, row, row, column])
+        n = self.n_free + self.n_contacts
+        return csc_matrix((np.concatenate([-values, -values, values, values]), (rows, columns)), shape=(n, n))
+
+    @cached_property
+    def part_of_unknowns(self) -> IntArray:
+        """(free + k,): which unknowns hang together through metal."""
+        from scipy.sparse.csgraph import connected_components
+
+        return np.asarray(connected_components(self.matrix, directed=False)[1], dtype=np.int64)
+
+    @cached_property
+    def is_solved(self) -> BoolArray:
+        """(free,): which free points hang on a contact; the others carry no current and have no potential."""
+        part = self.part_of_unknowns
+        return np.isin(part[: self.n_free], part[self.n_free :])
+
+    @cached_property
+    def _parts(self) -> tuple[csc_matrix[np.float64], csc_matrix[np.float64], csc_matrix[np.float64]]:
+        """Return the blocks free-free, free-contact and contact-contact of the matrix, unsolved points left out."""
+        n, matrix = self.n_free, self.matrix
+        rows = np.flatnonzero(self.is_solved)
+        if len(rows) == n:
+            return matrix[:n, :n], matrix[:n, n:], matrix[n:, n:]
+        return matrix[rows][:, rows], matrix[rows][:, n:], matrix[n:, n:]
+
+    def contact_conductance_s(self) -> FloatArray:
+        """Return G, (k, k), siemens, symmetric: the free points eliminated."""
+        _, coupling, own = self._parts
+        result = own.toarray()
+        if coupling.shape[0] == 0:
+            return result
+        factors = factorised(self._parts[0])
+        for first in range(0, self.n_contacts, RIGHT_SIDES):
+            some = slice(first, first + RIGHT_SIDES)
+            result[:, some] -= np.asarray(coupling.T @ factors.solve(coupling[:, some].toarray()))
+        return np.asarray((result + result.T) / 2)
+
+    def potentials_v(self, contact_v: FloatArray, injected_a: FloatArray | None = None) -> FloatArray:
+        """Return the (n,) potential of each mesh point for given (k,) potentials of the contacts; NaN where unsolved.
+
+        `injected_a`, (n,), is current fed in at mesh points besides.
+        """
+        _, coupling, _ = self._parts
+        right = -np.asarray(coupling @ contact_v)
+        free = self.contact_of_points < 0
+        if injected_a is not None:
+            right = right + injected_a[free][self.is_solved]
+        solved = np.full(self.n_free, np.nan)
+        if len(right):
+            solved[self.is_solved] = factorised(self._parts[0]).solve(right)
+        return np.asarray(np.concatenate([solved, contact_v])[self.unknowns])
+
+    def densities_a_mm2(self, potential_v: FloatArray, thickness_mm: float) -> FloatArray:
+        """Return the (t, 2) current density in each triangle, A/mm², for (n,) potentials of the mesh points."""
+        return -self.conductance_s / thickness_mm * _gradients(self.mesh, potential_v)
+
+    def losses_w_mm2(self, potential_v: FloatArray) -> FloatArray:
+        """Return the (t,) loss per area of sheet in each triangle, W/mm²."""
+        return np.asarray(self.conductance_s * (_gradients(self.mesh, potential_v) ** 2).sum(axis=1))
+
+    def refined(self) -> Sheet:
+        """Return the same sheet on a mesh with every triangle quartered."""
+        return Sheet(self.mesh.refined(), self.conductance_s, self.n_contacts)
+
+
+def _link_weights(mesh: Mesh) -> FloatArray:
+    """Return (t, 3): half the cotangent of each corner's angle, the conductance its opposite side gets, in squares."""
+    corner = mesh.points_mm[mesh.triangles]
+    to = [corner[:, (k + 1) % 3] - corner[:, k] for k in range(3)]
+    twice = to[0][:, 0] * -to[2][:, 1] + to[0][:, 1] * to[2][:, 0]
+    dots = np.stack([-(to[k] * to[(k + 2) % 3]).sum(axis=1) for k in range(3)], axis=1)
+    return np.asarray(dots / (2 * twice[:, None]))
+
+
+def _gradients(mesh: Mesh, values: FloatArray) -> FloatArray:
+    """Return (t, 2): the gradient of the linear field through values at the mesh points, per mm."""
+    corner, value = mesh.points_mm[mesh.triangles], values[mesh.triangles]
+    a, b = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    u, v = value[:, 1] - value[:, 0], value[:, 2] - value[:, 0]
+    twice = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return np.column_stack([u * b[:, 1] - v * a[:, 1], v * a[:, 0] - u * b[:, 0]]) / twice[:, None]
