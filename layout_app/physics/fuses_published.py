@@ -28,7 +28,7 @@ def preece_current_a(wire: BondWire) -> float | None:
     Source: Preece, Proc. R. Soc. 1884-88: I = C d^1.5. Bonds are short and cooled by their ends and carry more.
     """
     constant = PREECE_A_PER_INCH.get(_element(wire.metal))
-    return None if constant is None else constant * (wire.diameter_mm / MM_PER_INCH) ** 1.5
+    return None if constant is None else constant * math.pow(wire.diameter_mm / MM_PER_INCH, 1.5)
 
 
 def preece_side_loss_w_m2k(wire: BondWire, ends_c: float = 25.0) -> float | None:
@@ -48,7 +48,7 @@ def package_current_a(wire: BondWire) -> float:
     """Return the current MIL-PRF-38535K A.3.5.5.3 allows a wire inside a package, A; a limit, no fusing current."""
     short, longer = PACKAGE_A_PER_INCH.get(_element(wire.metal), PACKAGE_OTHER_A_PER_INCH)
     constant = short if wire.length_mm <= PACKAGE_SHORT_MM else longer
-    return constant * (wire.diameter_mm / MM_PER_INCH) ** 1.5
+    return constant * math.pow(wire.diameter_mm / MM_PER_INCH, 1.5)
 
 
 def adiabatic_a_s_mm2(metal: FuseMetal, from_c: float, to_c: float) -> float:
