@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from layout_app.checks.findings import Finding
 from layout_app.edits import ChangeCellType, ChangeFill, ChangeGrouping, Edit, History, SetHousing
+from layout_app.edits.repairs import MendGroups
 from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
@@ -24,7 +25,7 @@ from layout_app.window.scene import NO_PLACES
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
 FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
-LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing)  # these may take a second
+LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing, MendGroups)  # these may take a second
 NO_PAIRS = np.zeros((0, 2), dtype=np.int64)
 
 
