@@ -28,7 +28,7 @@ def erase_doubles(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Of cells at one place, keep one: one that has a group, else the first."""
     doubled = _in_the_way(layout, finding.cells, SAME_PLACE * layout.cell_type.diameter_mm)
     if doubled:
-        yield Offer(f"Erase {named(doubled)}, keep one at each place", EraseCells(tuple(doubled)))
+        yield Offer(f"Erase {named(doubled)}", EraseCells(tuple(doubled)))
 
 
 def erase_overlapping(finding: Finding, layout: Layout) -> Iterator[Offer]:
@@ -61,7 +61,7 @@ def fill_again(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Fill the housing again with the least gap that is allowed, where the lattice itself is too narrow."""
     if finding.limit is not None and gap_mm_of(layout) < finding.limit - ROUNDING_MM:
         gap_mm = math.ceil(finding.limit * 100 - 1e-6) / 100
-        words = f"Fill the housing again with a gap of {gap_mm:g} mm (forms the groups anew)"
+        words = f"Fill and group again with a gap of {gap_mm:g} mm"
         yield Offer(words, ChangeFill(gap_mm=gap_mm))
 
 

@@ -25,7 +25,7 @@ def mend(finding: Finding, layout: Layout) -> Iterator[Offer]:
         if n_grouped < n_wanted:
             yield Offer("Put them into groups that lack cells", MendGroups("Assign cells to groups that lack some"))
     else:
-        yield Offer("Trade border cells until the groups are even and whole", MendGroups())
+        yield Offer("Trade border cells to even the groups out", MendGroups())
 
 
 def place_lacking(finding: Finding, layout: Layout) -> Iterator[Offer]:
@@ -38,7 +38,7 @@ def place_lacking(finding: Finding, layout: Layout) -> Iterator[Offer]:
         return
     places = _beside(layout, group, n_lacking)
     if len(places) == n_lacking:
-        words = f"Place {n_lacking} cell{'s' if n_lacking > 1 else ''} on free sites beside group {group}"
+        words = f"Place {n_lacking} cell{'s' if n_lacking > 1 else ''} beside group {group}"
         yield Offer(words, PlaceCells(tuple(places), group))
 
 

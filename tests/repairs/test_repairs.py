@@ -62,7 +62,7 @@ BROKEN = {
     "loose past the wall": (with_cells(SOUND, (5.0 * PITCH_MM + 12.5, 8.0)), "wall", "Erase cell 21"),
     "loose": (with_cells(SOUND, (5.0 * PITCH_MM + 12.5, 12.5)), "unassigned", "Erase cell 21"),
     "taken out of its group": (painted(SOUND, 7, 0), "unassigned", "Put them into groups"),
-    "erased": (EraseCells((4,)).apply(SOUND), "uneven group", "Place 1 cell on free sites beside group 1"),
+    "erased": (EraseCells((4,)).apply(SOUND), "uneven group", "Place 1 cell beside group 1"),
     "painted over": (painted(SOUND, 7, 1), "uneven group", "Trade border cells"),
     "strayed": (painted(painted(SOUND, 2, 4), 17, 1), "split group", "Trade border cells"),
     "group lost": (PaintCells(tuple(range(5)), 2).apply(SOUND), "missing group", "Form all groups anew"),

@@ -1,22 +1,31 @@
-"""Findings: what the checks have to say, gravest first; a click goes to the place."""
+"""Findings: what the checks have to say, gravest first; a click goes to the place and tells why."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QRectF, QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QPainter, QPixmap
-from PySide6.QtWidgets import QAbstractItemView, QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
 
 from layout_app.checks.findings import SEVERITIES, Finding
 from layout_app.window.colours import theme_of
 from layout_app.window.document import Document
 from layout_app.window.overlays import paint_severity
+from layout_app.window.panels.why import WhyPane
 
 PLURALS = {"error": "errors", "warning": "warnings", "note": "notes"}
 MOST_SHOWN = 500
 
 
 class FindingsPanel(QWidget):
-    """A list of findings under a line that counts them."""
+    """A list of findings under a line that counts them, over the reasons of the one looked at."""
 
     chosen = Signal(object)  # the Finding that was clicked
 
@@ -38,11 +47,19 @@ class FindingsPanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.summary)
-        column.addWidget(self.list, 1)
+        self.why = WhyPane(document)
+        halves = QSplitter(Qt.Orientation.Vertical)
+        halves.setChildrenCollapsible(False)
+        for widget, share in ((self.list, 3), (self.why, 2)):
+            halves.addWidget(widget)
+            halves.setStretchFactor(halves.count() - 1, share)
+        column.addWidget(halves, 1)
+        self._icons: dict[tuple[str, bool, float], QIcon] = {}
         self.list.itemClicked.connect(self._tell)
         self.list.itemActivated.connect(self._tell)
+        self.list.currentItemChanged.connect(lambda item, _: self._show_why(item))
         document.derived_changed.connect(self.show_findings)
-        document.stale_changed.connect(lambda: self.list.setEnabled(not document.is_stale))
+        document.stale_changed.connect(lambda: halves.setEnabled(not document.is_stale))
         self.show_findings()
 
     def show_findings(self) -> None:
@@ -52,20 +69,41 @@ class FindingsPanel(QWidget):
             return
         self._shown = findings
         self.summary.setText(count_text(findings))
-        kept = self.list.currentRow()
-        self.list.clear()
-        for finding in sorted(findings, key=lambda f: SEVERITIES.index(f.severity))[:MOST_SHOWN]:
-            self._add(finding)
-        if len(findings) > MOST_SHOWN:
-            self.list.addItem(f"… and {len(findings) - MOST_SHOWN} more")
-        self.list.setCurrentRow(min(kept, self.list.count() - 1))
+        looked_at = self.why.finding
+        with QSignalBlocker(self.list):
+            self.list.clear()
+            for finding in sorted(findings, key=lambda f: SEVERITIES.index(f.severity))[:MOST_SHOWN]:
+                self._add(finding)
+            if len(findings) > MOST_SHOWN:
+                self.list.addItem(f"… and {len(findings) - MOST_SHOWN} more")
+            self._look_again(looked_at)
+        self._show_why(self.list.currentItem())
+
+    def _look_again(self, before: Finding | None) -> None:
+        """Keep looking at the finding looked at before, or at what its rule now says about the same; else at none."""
+        if before is None:
+            return
+        items = [self.list.item(row) for row in range(self.list.count())]
+        same_rule = [item for item in items if (found := _finding(item)) and found.rule == before.rule]
+        same = [item for item in same_rule if _finding(item).segments == before.segments]
+        for item in (same or same_rule)[:1]:
+            self.list.setCurrentItem(item)
+
+    def _show_why(self, item: QListWidgetItem | None) -> None:
+        self.why.show_finding(None if item is None else _finding(item))
 
     def _add(self, finding: Finding) -> None:
-        item = QListWidgetItem(self._icon(finding.severity), f"{finding.severity.capitalize()}: {finding.message}")
+        item = QListWidgetItem(self._kept_icon(finding.severity), f"{finding.severity.capitalize()}: {finding.message}")
         item.setData(Qt.ItemDataRole.UserRole, finding)
         place = "Click to go there.\n" if finding.places_mm else ""
         item.setToolTip(f"{place}Rule: {finding.rule}\n{_limit_text(finding)}".strip())
         self.list.addItem(item)
+
+    def _kept_icon(self, severity: str) -> QIcon:
+        look = (severity, theme_of(self.palette()).is_dark, self.devicePixelRatioF())
+        if look not in self._icons:
+            self._icons[look] = self._icon(severity)
+        return self._icons[look]
 
     def _icon(self, severity: str) -> QIcon:
         ratio = self.devicePixelRatioF()
@@ -83,9 +121,13 @@ class FindingsPanel(QWidget):
         return QIcon(pixmap)
 
     def _tell(self, item: QListWidgetItem) -> None:
-        finding = item.data(Qt.ItemDataRole.UserRole)
+        finding = _finding(item)
         if finding is not None:
             self.chosen.emit(finding)
+
+
+def _finding(item: QListWidgetItem) -> Finding | None:
+    return item.data(Qt.ItemDataRole.UserRole)
 
 
 def count_text(findings: tuple[Finding, ...]) -> str:

@@ -1,0 +1,97 @@
+"""WhyPane: one finding looked at closely: the rule, its reason, limit and source, the limit's setting, and repairs."""
+
+from __future__ import annotations
+
+from html import escape
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+
+from layout_app.checks.findings import Finding
+from layout_app.checks.reasons import reason
+from layout_app.repairs import Offer, offers
+from layout_app.repairs.limits import LimitSetting, setting_behind
+from layout_app.window.document import Document
+from layout_app.window.panels.fields import NumberField
+
+
+class WhyPane(QScrollArea):
+    """Hidden until a finding is shown."""
+
+    def __init__(self, document: Document) -> None:
+        super().__init__()
+        self._document = document
+        self.finding: Finding | None = None
+        self.repairs: list[QPushButton] = []
+        self.limit: NumberField | None = None
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.StyledPanel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName("Why")
+        self.words = QLabel(wordWrap=True)
+        self.words.setTextFormat(Qt.TextFormat.RichText)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        inside = QWidget()
+        self._column = QVBoxLayout(inside)
+        self._column.setContentsMargins(10, 8, 10, 8)
+        self._column.setSpacing(6)
+        self._column.addWidget(self.words)
+        self._extras: list[QWidget] = []
+        self._column.addStretch(1)
+        self.setWidget(inside)
+        self.hide()
+
+    def show_finding(self, finding: Finding | None) -> None:
+        """Show why a finding is there and what can be done; None hides the pane."""
+        self.finding = finding
+        self._clear()
+        self.setVisible(finding is not None)
+        if finding is None:
+            return
+        self.words.setText(_told(finding))
+        layout = self._document.current
+        setting = setting_behind(finding, layout)
+        if setting is not None:
+            self._add(self._limit_field(setting))
+        for offer in offers(finding, layout):
+            self._add(self._repair_button(offer))
+        self.verticalScrollBar().setValue(0)
+
+    def _clear(self) -> None:
+        for widget in self._extras:
+            widget.hide()
+            widget.deleteLater()
+        self._extras, self.repairs, self.limit = [], [], None
+
+    def _add(self, widget: QWidget) -> None:
+        self._column.insertWidget(self._column.count() - 1, widget)
+        self._extras.append(widget)
+
+    def _limit_field(self, setting: LimitSetting) -> NumberField:
+        def ask(value, refuse) -> None:
+            self._document.request(setting.change(value), refuse)
+
+        tip = "The limit this finding is held to. Change it here or among the settings"
+        self.limit = NumberField(setting.label, setting.unit, ask, tip=tip)
+        self.limit.show_value(setting.value)
+        return self.limit
+
+    def _repair_button(self, offer: Offer) -> QPushButton:
+        button = QPushButton(offer.words)
+        button.setToolTip(f"{offer.words}. It can be undone")
+        button.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        button.clicked.connect(lambda _=False: self._document.request(offer.edit))
+        self.repairs.append(button)
+        return button
+
+
+def _told(finding: Finding) -> str:
+    """Return rule, reason, measured beside limit, and source, in paragraphs."""
+    parts = [f"<b>{escape(finding.rule.capitalize())}</b>", escape(reason(finding.rule))]
+    if finding.measured is not None and finding.limit is not None:
+        unit = escape(finding.unit)
+        parts.append(f"Measured <b>{finding.measured:.4g} {unit}</b>, limit <b>{finding.limit:.4g} {unit}</b>")
+    if finding.source:
+        parts.append(f"Source of the limit: {escape(finding.source)}")
+    return "".join(f"<p style='margin-top:0; margin-bottom:5px'>{part}</p>" for part in parts if part)
