@@ -47,7 +47,7 @@ def test_a_click_tells_rule_reason_limit_and_source(painted, qtbot):
     why = click(qtbot, painted.findings, "uneven group")
     said = why.words.text()
     assert reason("uneven group") in said
-    assert "limit <b>20 cells</b>" in said
+    assert "limit <b>20 cells</b>" in why.title.text()
     assert "cells in parallel chosen for this layout" in said
     assert not why.isHidden()
 

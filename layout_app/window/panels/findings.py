@@ -62,6 +62,10 @@ class FindingsPanel(QWidget):
         document.stale_changed.connect(lambda: halves.setEnabled(not document.is_stale))
         self.show_findings()
 
+    def sizeHint(self) -> QSize:
+        """Room for a few findings and the reasons of one."""
+        return QSize(350, 21 * self.fontMetrics().lineSpacing())
+
     def show_findings(self) -> None:
         """Show the findings of the document."""
         findings = self._document.findings

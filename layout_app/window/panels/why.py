@@ -28,14 +28,15 @@ class WhyPane(QScrollArea):
         self.setFrameShape(QFrame.Shape.StyledPanel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName("Why")
-        self.words = QLabel(wordWrap=True)
-        self.words.setTextFormat(Qt.TextFormat.RichText)
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.title, self.words = QLabel(wordWrap=True), QLabel(wordWrap=True)
+        for label in (self.title, self.words):
+            label.setTextFormat(Qt.TextFormat.RichText)
+            label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         inside = QWidget()
         self._column = QVBoxLayout(inside)
         self._column.setContentsMargins(10, 8, 10, 8)
         self._column.setSpacing(6)
+        self._column.addWidget(self.title)
         self._column.addWidget(self.words)
         self._extras: list[QWidget] = []
         self._column.addStretch(1)
@@ -49,13 +50,14 @@ class WhyPane(QScrollArea):
         self.setVisible(finding is not None)
         if finding is None:
             return
+        self.title.setText(_title(finding))
         self.words.setText(_told(finding))
         layout = self._document.current
         setting = setting_behind(finding, layout)
-        if setting is not None:
-            self._add(self._limit_field(setting))
         for offer in offers(finding, layout):
             self._add(self._repair_button(offer))
+        if setting is not None:
+            self._add(self._limit_field(setting))
         self.verticalScrollBar().setValue(0)
 
     def _clear(self) -> None:
@@ -65,7 +67,8 @@ class WhyPane(QScrollArea):
         self._extras, self.repairs, self.limit = [], [], None
 
     def _add(self, widget: QWidget) -> None:
-        self._column.insertWidget(self._column.count() - 1, widget)
+        """Between title and words, so that what can be done is in sight however low the pane is."""
+        self._column.insertWidget(self._column.count() - 2, widget)
         self._extras.append(widget)
 
     def _limit_field(self, setting: LimitSetting) -> NumberField:
@@ -86,12 +89,17 @@ class WhyPane(QScrollArea):
         return button
 
 
+def _title(finding: Finding) -> str:
+    """Return the rule, and what was measured beside the limit."""
+    rule = f"<b>{escape(finding.rule.capitalize())}</b>"
+    if finding.measured is None or finding.limit is None:
+        return rule
+    unit = escape(finding.unit)
+    return f"{rule}: measured <b>{finding.measured:.4g} {unit}</b>, limit <b>{finding.limit:.4g} {unit}</b>"
+
+
 def _told(finding: Finding) -> str:
-    """Return rule, reason, measured beside limit, and source, in paragraphs."""
-    parts = [f"<b>{escape(finding.rule.capitalize())}</b>", escape(reason(finding.rule))]
-    if finding.measured is not None and finding.limit is not None:
-        unit = escape(finding.unit)
-        parts.append(f"Measured <b>{finding.measured:.4g} {unit}</b>, limit <b>{finding.limit:.4g} {unit}</b>")
-    if finding.source:
-        parts.append(f"Source of the limit: {escape(finding.source)}")
+    """Return the reason for the rule and the source of its limit, in paragraphs."""
+    source = f"Source of the limit: {escape(finding.source)}" if finding.source else ""
+    parts = [escape(reason(finding.rule)), source]
     return "".join(f"<p style='margin-top:0; margin-bottom:5px'>{part}</p>" for part in parts if part)
