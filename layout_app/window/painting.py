@@ -228,7 +228,7 @@ class _Frame:
     def _stamped_windows(self, path: MetalPath, edge: QColor) -> None:
         """Windows from far away: a disc in the cell's own tint over the metal."""
         circles = path.segment.windows_mm
-        seen = in_view(circles[:, :2], self.bounds_mm, 0.0)
+        seen = in_view(circles[:, :2], self.bounds_mm, float(circles[:, 2].max(initial=0.0)))
         tints = self.scene.cell_tints()
         cells = np.minimum(path.segment.window_cells[seen], len(tints) - 1)  # metal of before may name cells now gone
         for radius in np.unique(np.round(circles[seen, 2], 3)).tolist():

@@ -1,0 +1,32 @@
+"""Painting: a picture painted piece by piece is the picture painted at once."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QImage, QPainter
+
+from layout_app.window.painting import ScenePainter
+
+
+def painted(canvas, areas) -> np.ndarray:
+    """The canvas's scene in its view, painted area after area: (h, w, 4)."""
+    view = canvas.view
+    image = QImage(view.width_px, view.height_px, QImage.Format.Format_RGB32)
+    scene_painter, painter = ScenePainter(canvas.theme, canvas.ratio), QPainter(image)
+    for area in areas:
+        scene_painter.paint(painter, view, canvas.scene, area)
+    painter.end()
+    return np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1, 4).copy()
+
+
+@pytest.mark.parametrize("zoom", [0.5, 1.0, 2.2])
+def test_painting_in_two_pieces_leaves_no_seam_wherever_the_cut_lies(workbench, zoom):
+    canvas = workbench.canvas
+    canvas.zoom_by(zoom)
+    width, height = canvas.view.width_px, canvas.view.height_px
+    whole = painted(canvas, [QRectF(0, 0, width, height)])
+    for cut in range(height // 2, height // 2 + 40, 3):  # across a row of cells
+        pieces = [QRectF(0, 0, width, cut), QRectF(0, cut, width, height - cut)]
+        differs = np.abs(painted(canvas, pieces).astype(int) - whole).max(axis=2) > 48
+        # smooth lines may end a pixel sooner at a cut: a few pixels where they cross it, never a row of them
+        assert differs.sum() < 12, cut
