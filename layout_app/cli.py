@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from layout_app import __version__, cli_commands
+from layout_app import __version__, cli_commands, cli_compare
 from layout_app.cli_console import complain, finish_saying, prepare_streams, write_crash_log
 from layout_app.cli_window import open_window
 from layout_app.model.errors import LayoutError
@@ -140,7 +140,7 @@ def _parsers() -> tuple[argparse.ArgumentParser, list[str]]:
     )
     parser.add_argument("--version", action="version", version=f"busweave {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True, prog="busweave")
-    for add in (_add_demo, _add_lay, _add_capacity, _add_cells, _add_figures, _add_check, _add_export):
+    for add in (_add_demo, _add_lay, _add_capacity, _add_cells, _add_figures, _add_check, _add_export, _add_compare):
         add(commands)
     return parser, list(commands.choices)
 
@@ -230,6 +230,15 @@ def _add_export(commands: _Commands[_Parser]) -> None:
     export.add_argument("--only", type=_words, metavar="KIND,…", help="dxf, tables, drawings, report (default: all)")
     export.add_argument("--dxf", choices=("R2010", "R12"), default="R2010", help="DXF release (default: R2010)")
     export.set_defaults(run=cli_commands.export)
+
+
+def _add_compare(commands: _Commands[_Parser]) -> None:
+    example = "busweave compare rover_old.busweave rover.busweave"
+    compare = _command(commands, "compare", "tell what differs between two layouts", example)
+    compare.add_argument("a", type=Path, metavar="A", help="the layout as it was")
+    compare.add_argument("b", type=Path, metavar="B", help="the layout as it is")
+    _add_json(compare)
+    compare.set_defaults(run=cli_compare.compare)
 
 
 def _add_layout(parser: _Parser) -> None:

@@ -1,0 +1,301 @@
+"""Comparing: what differs between two layouts, in cells, segments, figures, findings and settings.
+
+The first layout is called `a`, or "before", the second `b`, or "after"; differences are b less a.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from layout_app.checks.findings import Finding
+from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.contours import Contour
+from layout_app.model.layouts import Layout
+from layout_app.physics.figures import Figure, number_text
+from layout_app.workings import Workings
+
+if TYPE_CHECKING:
+    from layout_app.plates.segments import Segment
+
+SAME_MM = 1e-3  # coordinates read from a file may be rounded; nobody places a can more finely
+NUMBER_SAME = 1e-9  # of a value: what binary arithmetic leaves
+APART_FIELDS = {"cells", "name", "notes"}  # told elsewhere, or no setting of the module
+ENDS = ("negative", "positive")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CellChanges:
+    """Which cells differ, by index; a cell may be both moved and regrouped.
+
+    Attributes
+    ----------
+    added : (n,) indices in b
+    removed : (n,) indices in a
+    moved, regrouped : (n, 2) index in a, index in b
+    """
+
+    added: IntArray
+    removed: IntArray
+    moved: IntArray
+    regrouped: IntArray
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether no cell differs."""
+        return not any(len(part) for part in (self.added, self.removed, self.moved, self.regrouped))
+
+    @property
+    def text(self) -> str:
+        """E.g. "3 moved, 1 added"; "the same" when no cell differs."""
+        counts = [(name, len(getattr(self, name))) for name in ("moved", "added", "removed", "regrouped")]
+        return ", ".join(f"{n} {name}" for name, n in counts if n) or "the same"
+
+
+@dataclass(frozen=True, slots=True)
+class FigureChange:
+    """A figure of both layouts, or of one of them."""
+
+    a: Figure | None
+    b: Figure | None
+
+    @property
+    def either(self) -> Figure:
+        """The figure, whichever layout has it."""
+        figure = self.b or self.a
+        assert figure is not None
+        return figure
+
+    @property
+    def difference(self) -> float | int | None:
+        """b less a; None unless both have it."""
+        return None if self.a is None or self.b is None else self.b.value - self.a.value
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentChange:
+    """A segment that differs; None where a layout does not have it."""
+
+    number: int
+    a: Segment | None
+    b: Segment | None
+
+    @property
+    def kind(self) -> Literal["added", "removed", "changed"]:
+        """What became of it."""
+        return "added" if self.a is None else "removed" if self.b is None else "changed"
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """A choice that differs; `name` is the way to it in the saved file, e.g. "plates.gap_mm"."""
+
+    name: str
+    a: Any
+    b: Any
+
+
+class Comparison:
+    """What differs between the workings of two layouts; each part is worked out when first asked for."""
+
+    def __init__(self, a: Workings, b: Workings) -> None:
+        self.a, self.b = a, b
+
+    @cached_property
+    def cells(self) -> CellChanges:
+        """Cells that differ."""
+        return cell_changes(self.a.layout, self.b.layout)
+
+    @cached_property
+    def segments(self) -> tuple[SegmentChange, ...]:
+        """Segments that differ, in order."""
+        return segment_changes(self.a.segments, self.b.segments)
+
+    @cached_property
+    def figures(self) -> tuple[FigureChange, ...]:
+        """Figures that differ, in the order shown."""
+        return tuple(change for change in figure_pairs(self.a.figures, self.b.figures) if _differs(change))
+
+    @cached_property
+    def findings(self) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+        """Findings only a has, and those only b has."""
+        mine, theirs = ({_said(f) for f in w.findings} for w in (self.a, self.b))
+        return (
+            tuple(f for f in self.a.findings if _said(f) not in theirs),
+            tuple(f for f in self.b.findings if _said(f) not in mine),
+        )
+
+    @cached_property
+    def settings(self) -> tuple[SettingChange, ...]:
+        """Settings that differ."""
+        a, b = dict(_settings(self.a.layout)), dict(_settings(self.b.layout))
+        names = [*a, *(name for name in b if name not in a)]
+        return tuple(SettingChange(n, a.get(n), b.get(n)) for n in names if a.get(n) != b.get(n))
+
+    @property
+    def is_same(self) -> bool:
+        """Whether nothing differs."""
+        return not (self.settings or not self.cells.is_empty or self.figures or any(self.findings) or self.segments)
+
+
+# -- cells ----------------------------------------------------------------------------------------------------------
+
+
+def cell_changes(a: Layout, b: Layout) -> CellChanges:
+    """Return which cells differ.
+
+    Cells at the same place are the same cell. Of those left, where both layouts have as many cells, those of the same
+    number are; else each and its nearest, when both are nearest to one another and no more than a pitch apart.
+    """
+    same = _at_same_place(a, b)
+    left_a = np.setdiff1d(np.arange(len(a.cells)), same[:, 0])
+    left_b = np.setdiff1d(np.arange(len(b.cells)), same[:, 1])
+    if len(a.cells) == len(b.cells) and np.array_equal(left_a, left_b):
+        moved = np.column_stack([left_a, left_b])
+    else:
+        moved = _nearest_mates(a, b, left_a, left_b)
+    both = np.vstack([same, moved])
+    regrouped = both[a.cells.groups[both[:, 0]] != b.cells.groups[both[:, 1]]]
+    return CellChanges(
+        added=np.setdiff1d(left_b, moved[:, 1]),
+        removed=np.setdiff1d(left_a, moved[:, 0]),
+        moved=moved,
+        regrouped=regrouped[np.argsort(regrouped[:, 1], kind="stable")],
+    )
+
+
+def _at_same_place(a: Layout, b: Layout) -> IntArray:
+    """Return (n, 2) index in a, index in b, each cell named once."""
+    if a.cells.centres_mm is b.cells.centres_mm:
+        every = np.arange(len(a.cells))
+        return np.column_stack([every, every])
+    everyone = np.arange(len(a.cells)), np.arange(len(b.cells))
+    return _mates(a, b, *everyone, SAME_MM)
+
+
+def _nearest_mates(a: Layout, b: Layout, left_a: IntArray, left_b: IntArray) -> IntArray:
+    return _mates(a, b, left_a, left_b, max(a.lattice.pitch_mm, b.lattice.pitch_mm))
+
+
+def _mates(a: Layout, b: Layout, of_a: IntArray, of_b: IntArray, within_mm: float) -> IntArray:
+    """Return (n, 2) pairs of which each is the other's nearest, no further apart than `within_mm`."""
+    if not len(of_a) or not len(of_b):
+        return np.empty((0, 2), dtype=np.int64)
+    from scipy.spatial import cKDTree
+
+    places_a, places_b = a.cells.centres_mm[of_a], b.cells.centres_mm[of_b]
+    apart_mm, to_b = (np.asarray(found) for found in cKDTree(places_b).query(places_a))
+    to_a = np.asarray(cKDTree(places_a).query(places_b)[1])
+    mutual = (to_a[to_b] == np.arange(len(of_a))) & (apart_mm <= within_mm)
+    return np.column_stack([of_a[mutual], of_b[to_b[mutual]]])
+
+
+# -- segments -------------------------------------------------------------------------------------------------------
+
+
+def segment_changes(a: Sequence[Segment], b: Sequence[Segment]) -> tuple[SegmentChange, ...]:
+    """Return the segments that differ in shape, openings, face, sheet or number."""
+    ours, theirs = {s.number: s for s in a}, {s.number: s for s in b}
+    numbers = sorted(ours.keys() | theirs.keys())
+    pairs = ((k, ours.get(k), theirs.get(k)) for k in numbers)
+    return tuple(SegmentChange(*pair) for pair in pairs if not _is_same_segment(pair[1], pair[2]))
+
+
+def _is_same_segment(a: Segment | None, b: Segment | None) -> bool:
+    if a is b or a is None or b is None:
+        return a is b
+    if (a.face, a.thickness_mm, a.material) != (b.face, b.thickness_mm, b.material):
+        return False
+    mine, theirs = a.contours(), b.contours()
+    return (
+        len(mine) == len(theirs)
+        and all(_is_near(m.vertices_mm, t.vertices_mm) for m, t in zip(mine, theirs, strict=True))
+        and all(_is_near(m.bulges, t.bulges) for m, t in zip(mine, theirs, strict=True))
+        and _is_near(_in_order(a.circles_mm), _in_order(b.circles_mm))
+    )
+
+
+def _is_near(a: Any, b: Any) -> bool:
+    return a.shape == b.shape and bool(np.allclose(a, b, rtol=0, atol=SAME_MM))
+
+
+def _in_order(circles_mm: Any) -> Any:
+    """Return windows by place: their order follows the cells' numbers, which may differ."""
+    return circles_mm[np.lexsort(np.round(circles_mm, 2).T)]
+
+
+# -- figures, findings, settings ------------------------------------------------------------------------------------
+
+
+def figure_pairs(a: Sequence[Figure], b: Sequence[Figure]) -> tuple[FigureChange, ...]:
+    """Return the figures of both layouts beside one another, in the order of b, then those only a has."""
+    before, after = {f.key: f for f in a}, {f.key: f for f in b}
+    keys = [*after, *(key for key in before if key not in after)]
+    return tuple(FigureChange(before.get(key), after.get(key)) for key in keys)
+
+
+def difference_text(change: FigureChange) -> str:
+    """Return b less a as people read it, e.g. "+18 Wh (+0.9 %)"; nothing when they are the same.
+
+    >>> make = lambda value: Figure(key="e_wh", label="E", value=value, unit="Wh", formula="", inputs=(), source="")
+    >>> difference_text(FigureChange(make(2052.0), make(2070.0)))
+    '+18 Wh (+0.9 %)'
+    """
+    if change.a is None or change.b is None:
+        return "new" if change.a is None else "gone"
+    if not _differs(change):
+        return ""
+    by = change.b.value - change.a.value
+    sign = "+" if by > 0 else "−"
+    if change.b.key.endswith("_fraction"):
+        return f"{sign}{abs(by) * 100:.1f} points"
+    size = str(abs(by)) if isinstance(by, int) else number_text(abs(by))
+    share = f" ({sign}{abs(by / change.a.value):.1%})".replace("%", " %") if change.a.value else ""
+    return f"{sign}{size} {change.b.unit}".rstrip() + share
+
+
+def _differs(change: FigureChange) -> bool:
+    if change.a is None or change.b is None:
+        return True
+    a, b = change.a.value, change.b.value
+    return abs(a - b) > NUMBER_SAME * max(abs(a), abs(b))
+
+
+def _said(finding: Finding) -> tuple[str, str, str]:
+    return finding.rule, finding.severity, finding.message
+
+
+def _settings(record: Any, way: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield every choice of a layout with the way to it; loops by their sizes, shapes themselves told apart too."""
+    for field in fields(record):
+        if not way and field.name in APART_FIELDS:
+            continue
+        yield from _flattened(f"{way}{field.name}", getattr(record, field.name))
+
+
+def _flattened(name: str, value: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(value, Contour):
+        yield name, _Loop(value)
+    elif is_dataclass(value):
+        yield from _settings(value, f"{name}.")
+    elif isinstance(value, tuple) and any(is_dataclass(item) or isinstance(item, Contour) for item in value):
+        names: Callable[[int], str] = (lambda k: ENDS[k]) if name == "terminals" else (lambda k: str(k + 1))
+        for k, item in enumerate(value):
+            yield from _flattened(f"{name}.{names(k)}", item)
+    else:
+        yield name, value
+
+
+@dataclass(frozen=True)
+class _Loop:
+    """A closed loop as a setting: compared by shape, told by size."""
+
+    contour: Contour
+
+    def __str__(self) -> str:
+        x0, y0, x1, y1 = self.contour.bounds_mm
+        return f"{x1 - x0:.6g} × {y1 - y0:.6g} mm at ({x0:.6g}, {y0:.6g}), {self.contour.area_mm2:.6g} mm²"
