@@ -8,8 +8,21 @@ from typing import Protocol
 
 from layout_app.edits.cells import EraseCells, PaintCells, PlaceCells
 from layout_app.edits.copies import ArrayCells, Clip, PasteCells
+from layout_app.edits.gaps import OpenRows
+from layout_app.edits.groups import (
+    BalanceGroups,
+    DivideAnew,
+    MergeGroups,
+    MoveGroup,
+    ReverseChain,
+    SplitGroup,
+    SwapCells,
+    SwapGroups,
+)
 from layout_app.edits.history import History
+from layout_app.edits.housings import AddKeepOut, ChangeLoop, RemoveKeepOut
 from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
+from layout_app.edits.overrides import OverrideSegment, ResetSegment
 from layout_app.edits.planning import ChangeCellType, ChangeFill, ChangeGrouping, SetHousing
 from layout_app.edits.settings import ChangeBrief, ChangeLimits, ChangePlates, ChangeTerminal
 from layout_app.model.layouts import Layout
@@ -29,7 +42,9 @@ class Edit(Protocol):
 
 
 __all__ = [
-    "AlignCells", "ArrayCells", "ChangeBrief", "ChangeCellType", "ChangeFill", "ChangeGrouping", "ChangeLimits",
-    "ChangePlates", "ChangeTerminal", "Clip", "Edit", "EraseCells", "History", "MirrorCells", "MoveCells", "PaintCells",
-    "PasteCells", "PlaceCells", "SetHousing", "TurnCells",
+    "AddKeepOut", "AlignCells", "ArrayCells", "BalanceGroups", "ChangeBrief", "ChangeCellType", "ChangeFill",
+    "ChangeGrouping", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal", "Clip", "DivideAnew", "Edit",
+    "EraseCells", "History", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup", "OpenRows", "OverrideSegment",
+    "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment", "ReverseChain", "SetHousing",
+    "SplitGroup", "SwapCells", "SwapGroups", "TurnCells",
 ]  # fmt: skip

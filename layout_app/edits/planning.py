@@ -13,6 +13,7 @@ from layout_app.model.cells import Cells
 from layout_app.model.housings import Housing
 from layout_app.model.lattices import LatticeKind
 from layout_app.model.layouts import Chain, Layout
+from layout_app.model.overrides import SegmentOverride
 
 SAME_MM = 1e-9
 
@@ -157,6 +158,7 @@ def laid_again(layout: Layout, **changes: Any) -> Layout:
         n_parallel=fresh.n_parallel,
         chain=fresh.chain,
         first_group_up=up,
+        overrides=_overrides_within(layout, fresh.n_series),
     )
 
 
@@ -164,4 +166,10 @@ def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layou
     from layout_app.planning.laying import regroup
 
     nowhere = Cells(layout.cells.centres_mm)  # old groups may lie beyond the new chain
-    return regroup(replace(layout, cells=nowhere, **changes), start_rad=start_rad)
+    overrides = _overrides_within(layout, changes.get("n_series", layout.n_series))
+    return regroup(replace(layout, cells=nowhere, overrides=overrides, **changes), start_rad=start_rad)
+
+
+def _overrides_within(layout: Layout, n_series: int) -> tuple[SegmentOverride, ...]:
+    """Return the overrides if the chain keeps its length: with another, segment k is another piece of metal."""
+    return layout.overrides if n_series == layout.n_series else ()

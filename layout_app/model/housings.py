@@ -31,8 +31,8 @@ class Housing:
 
     def __post_init__(self) -> None:
         require_count("number of keep-outs", len(self.keep_outs), most=MAX_KEEP_OUTS)
-        object.__setattr__(self, "outline", _as_loop("The housing's outline", self.outline))
-        loops = (_as_loop(f"Keep-out {k}", loop) for k, loop in enumerate(self.keep_outs, 1))
+        object.__setattr__(self, "outline", as_loop("The housing's outline", self.outline))
+        loops = (as_loop(f"Keep-out {k}", loop) for k, loop in enumerate(self.keep_outs, 1))
         object.__setattr__(self, "keep_outs", tuple(loops))
         require_number("wall clearance", self.wall_clearance_mm, least=0, most=1000)
         require_number("keep-out clearance", self.keep_out_clearance_mm, least=0, most=1000)
@@ -46,7 +46,7 @@ class Housing:
         return self.outline.area_mm2 - sum(loop.area_mm2 for loop in self.keep_outs)
 
 
-def _as_loop(what: str, loop: Contour) -> Contour:
+def as_loop(what: str, loop: Contour) -> Contour:
     """Return a loop that can be computed with, running counter-clockwise; raise where that is not possible."""
     require_count(f"{what}: number of vertices", len(loop.bulges), most=MAX_VERTICES)
     if not np.abs(loop.vertices_mm).max() <= MAX_COORDINATE_MM or not np.abs(loop.bulges).max() <= MAX_BULGE:

@@ -10,10 +10,11 @@ import numpy as np
 from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
-from layout_app.model.errors import CellsOutOfRangeError
+from layout_app.model.errors import CellsOutOfRangeError, LayoutError
 from layout_app.model.housings import Housing
 from layout_app.model.lattices import Lattice
 from layout_app.model.limits import Limits
+from layout_app.model.overrides import SegmentOverride
 from layout_app.model.plates import Face, PlateSettings, Terminal
 from layout_app.model.validation import (
     require_choice,
@@ -34,7 +35,8 @@ class Layout:
     """A module on paper: housing, cells with their groups, and the choices made about its metal. Immutable.
 
     `n_series` is S, the number of parallel groups; `n_parallel` the number of cells each is meant to have.
-    `terminals` holds the tab of segment 0 (negative) and of segment S (positive).
+    `terminals` holds the tab of segment 0 (negative) and of segment S (positive); `overrides` what single segments do
+    differently, at most one each, ascending.
     """
 
     name: str
@@ -52,6 +54,7 @@ class Layout:
     peak_current_a: float = 0.0  # ten seconds, whole module
     limits: Limits = field(default_factory=Limits)
     notes: str = ""
+    overrides: tuple[SegmentOverride, ...] = ()
 
     def __post_init__(self) -> None:
         require_line("name", self.name)
@@ -64,6 +67,7 @@ class Layout:
         require_choice("chain", self.chain, ("straight", "folded"))
         require_number("design current", self.design_current_a, least=0, most=1e6)
         require_number("peak current", self.peak_current_a, least=0, most=1e6)
+        self._require_overrides()
         beyond = np.flatnonzero(self.cells.groups > self.n_series)
         if len(beyond):
             raise CellsOutOfRangeError(
@@ -71,6 +75,23 @@ class Layout:
                 f"{self.n_series} groups.",
                 beyond.tolist(),
             )
+
+    def _require_overrides(self) -> None:
+        numbers = [override.segment for override in self.overrides]
+        for number, override in zip(numbers, self.overrides, strict=True):
+            require_count("segment of an override", number, most=self.n_series)
+            override.of(self.plates)  # raises where a value is out of range
+        if numbers != sorted(set(numbers)):
+            raise LayoutError("The overrides must be one for a segment, in ascending order.")
+
+    def override_of(self, segment: int) -> SegmentOverride | None:
+        """Return what is different about a segment, or None."""
+        return next((override for override in self.overrides if override.segment == segment), None)
+
+    def plates_of(self, segment: int) -> PlateSettings:
+        """Return the plate settings that hold for a segment."""
+        override = self.override_of(segment)
+        return self.plates if override is None else override.of(self.plates)
 
     @property
     def n_segments(self) -> int:

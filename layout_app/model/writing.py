@@ -18,6 +18,7 @@ from layout_app.model.cells import Cells
 from layout_app.model.layouts import Layout
 
 STEP = "  "
+WRITTEN_WHEN_USED = {"overrides"}  # younger than the first files of version 1: what lacks it reads everywhere
 
 
 def layout_text(layout: Layout, head: dict[str, str | int]) -> str:
@@ -28,7 +29,8 @@ def layout_text(layout: Layout, head: dict[str, str | int]) -> str:
 
 def _fields(record: Any, pad: str) -> list[str]:
     kinds = get_type_hints(type(record))
-    ordered = sorted(fields(record), key=lambda field: field.name == "cells")
+    used = [f for f in fields(record) if f.name not in WRITTEN_WHEN_USED or getattr(record, f.name)]
+    ordered = sorted(used, key=lambda field: field.name == "cells")
     return [f'{pad}"{f.name}": {_value(getattr(record, f.name), pad, is_count=kinds[f.name] is int)}' for f in ordered]
 
 

@@ -37,14 +37,14 @@ def balanced(links: Links, groups: IntArray, n_series: int, n_parallel: int, eff
     """
     trade = Trade(links, groups, n_series)
     _release(trade, _strays(groups, links.pieces(groups)))
-    _level(trade, n_parallel, effort)
+    level(trade, n_parallel, effort)
     mended = _groups_if_even(trade, n_parallel)
     if mended is None:
         return groups
     for group in range(1, n_series):
         if group + 1 not in trade.touching[group]:
             _rejoin(trade, group, effort)
-    _level(trade, n_parallel, effort)
+    level(trade, n_parallel, effort)
     rejoined = _groups_if_even(trade, n_parallel)
     return mended if rejoined is None else rejoined
 
@@ -88,12 +88,16 @@ def _taker(trade: Trade, cell: int, own: int) -> int:
     return min(beside, key=lambda group: (abs(group - own), -beside[group], group), default=0)
 
 
-def _level(trade: Trade, n_parallel: int, effort: Effort) -> None:
-    """Pass cells from groups with more than P to groups with fewer, each by the shortest way through others."""
+def level(trade: Trade, n_parallel: int, effort: Effort, traders: frozenset[int] | None = None) -> None:
+    """Pass cells from groups with more than P to groups with fewer, each by the shortest way through others.
+
+    Only `traders` take part; None: all groups.
+    """
+    allowed = frozenset(range(1, trade.n_series + 1)) if traders is None else traders
     blocked: set[tuple[int, int]] = set()
     n_failed = 0
     while n_failed < MOST_FAILED:
-        way = _way(trade, n_parallel, blocked, effort)
+        way = _way(trade, n_parallel, blocked, effort, allowed)
         n_failed += 1
         for a, b in pairwise(way):
             cell = _passable(trade, a, b, effort)
@@ -108,9 +112,11 @@ def _level(trade: Trade, n_parallel: int, effort: Effort) -> None:
             return
 
 
-def _way(trade: Trade, n_parallel: int, blocked: set[tuple[int, int]], effort: Effort) -> list[int]:
+def _way(
+    trade: Trade, n_parallel: int, blocked: set[tuple[int, int]], effort: Effort, allowed: frozenset[int]
+) -> list[int]:
     """Return groups from one with cells to spare to the nearest that lacks some, each touching the next."""
-    for source in range(1, trade.n_series + 1):
+    for source in sorted(allowed):
         if len(trade.members[source]) <= n_parallel:
             continue
         came, queue = {source: 0}, deque([source])
@@ -120,7 +126,7 @@ def _way(trade: Trade, n_parallel: int, blocked: set[tuple[int, int]], effort: E
                 return _traced(came, a)
             effort.left -= 1
             for b in sorted(trade.touching[a], key=lambda group, own=a: (abs(group - own), group)):  # type: ignore[misc]
-                if b not in came and (a, b) not in blocked:
+                if b in allowed and b not in came and (a, b) not in blocked:
                     came[b] = a
                     queue.append(b)
     return []

@@ -13,6 +13,7 @@ from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, cleare
 from layout_app.geometry.regions import Region
 from layout_app.geometry.territories import Territories, territories
 from layout_app.model.layouts import Layout
+from layout_app.model.overrides import SegmentOverride
 from layout_app.model.plates import Face, Terminal
 from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.borders import Straightening
@@ -56,6 +57,13 @@ class Ground:
         """Where metal may lie."""
         housing = self.layout.housing
         return cleared(housing.outline, housing.keep_outs, self.layout.plates.setback_mm)
+
+    def clearing_of(self, override: SegmentOverride | None) -> Clearing:
+        """Where the metal of a segment may lie."""
+        if override is None or (override.setback_mm is None and not override.keep_outs):
+            return self.clearing
+        housing, plates = self.layout.housing, override.of(self.layout.plates)
+        return cleared(housing.outline, (*housing.keep_outs, *override.keep_outs), plates.setback_mm)
 
     @cached_property
     def is_far_corner(self) -> BoolArray:
@@ -135,7 +143,7 @@ class Plates:
         terminal = self.terminal(number)
         if terminal is None:
             return None
-        housing, setback_mm = self.layout.housing, self.layout.plates.setback_mm
+        housing, setback_mm = self.layout.housing, self.layout.plates_of(number).setback_mm
         return place_tab(terminal, self.ground.wall, housing, setback_mm, cells)
 
     def terminal(self, number: int) -> Terminal | None:
@@ -176,7 +184,15 @@ class _FaceMaker:
         if cells is None:
             return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, None)
         fixed = b"" if self.rules is None else self.rules.is_fixed[self.edges[number]].tobytes()
-        key = (number, cells.tobytes(), self.is_positive[cells].tobytes(), self.plates.terminal(number), fixed)
+        override = self.layout.override_of(number)
+        key = (
+            number,
+            cells.tobytes(),
+            self.is_positive[cells].tobytes(),
+            self.plates.terminal(number),
+            fixed,
+            override,
+        )
         return self.plates.recall(key) or self.plates.keep(key, self._made(number, cells))
 
     def _straightening(self, owners: IntArray) -> Straightening:
@@ -191,12 +207,12 @@ class _FaceMaker:
 
     def _made(self, number: int, cells: IntArray) -> Segment:
         layout, ground = self.layout, self.plates.ground
-        tab = self.plates.tab(number, cells)
+        tab, override = self.plates.tab(number, cells), layout.override_of(number)
         pieces = outline_pieces(
             territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
-            ground.clearing,
+            ground.clearing_of(override),
             gap_mm=layout.plates.gap_mm,
-            radius_mm=layout.plates.corner_radius_mm,
+            radius_mm=layout.plates_of(number).corner_radius_mm,
             tab=tab,
             housing=ground.housing,
             cells_mm=layout.cells.centres_mm[cells],
@@ -207,7 +223,7 @@ class _FaceMaker:
 def _segment(
     layout: Layout, number: int, pieces: tuple[Region, ...], cells: IntArray, positive: BoolArray, tab: Tab | None
 ) -> Segment:
-    is_positive = positive[cells]
+    is_positive, plates = positive[cells], layout.plates_of(number)
     return Segment(
         number=number,
         face=layout.face_of(number),
@@ -216,6 +232,6 @@ def _segment(
         window_cells=cells,
         is_positive_end=is_positive,
         bolt_hole_mm=tab.bolt_hole_mm if tab is not None and pieces else None,
-        material=layout.plates.material,
-        thickness_mm=layout.plates.thickness_mm,
+        material=plates.material,
+        thickness_mm=plates.thickness_mm,
     )
