@@ -3,7 +3,7 @@
 Between two groups that is the shortest line which passes between the windows of the one and those of the other, from
 edge to edge of the metal. It crosses, one after the other, the straight gates from each window of the first group to
 the windows of the second beside it; the shortest line through gates in a given order is found by dynamic programming
-over points on them. At a terminal it is the foot of the tab.
+over points on them. At a terminal it is where the tab is rooted.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from layout_app.plates.tabs import Tab
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+TAB_STATIONS = 7  # lines across the few millimetres in which a tab may be only half rooted
 GATE_POINTS = 17  # on a gate of about 5 mm this finds the line's length to well under one per cent
 
 
@@ -74,15 +75,16 @@ def border_neck(segment: Segment, grounds: Territories, radius_mm: FloatArray) -
 
 
 def tab_neck(segment: Segment, tab: Tab) -> Neck:
-    """Return the neck at the foot of a terminal's tab: the metal across its strip where it leaves the wall."""
+    """Return the neck of a terminal's tab: the least metal across its strip between the wall and the segment."""
     import shapely
 
     out, foot = np.array(tab.outward), np.array(tab.foot_mm)
     side = np.array([-out[1], out[0]]) * tab.width_mm / 2
-    across = shapely.linestrings([foot + tab.root_mm * out - side, foot + tab.root_mm * out + side])
+    stations = foot + np.linspace(tab.root_mm, tab.from_mm, TAB_STATIONS)[:, None] * out
+    across = shapely.linestrings(np.stack([stations - side, stations + side], axis=1))
     solid = shapely.multipolygons([piece.polygon(0.01) for piece in segment.pieces])
-    parts = [part for part in shapely.get_parts(shapely.intersection(across, solid)) if part.length > 0]
-    lines = tuple(np.asarray(part.coords) for part in parts)
+    crossed = min(shapely.intersection(across, solid), key=shapely.length)
+    lines = tuple(np.asarray(part.coords) for part in shapely.get_parts(crossed) if part.length > 0)
     return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=lines)
 
 

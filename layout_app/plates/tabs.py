@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, IntArray
+from layout_app.geometry.arrays import IntArray
 from layout_app.model.housings import Housing
 from layout_app.model.plates import BOLT_HOLE_MM, Terminal
-from layout_app.plates.walls import SAMPLE_MM, Wall, longest_stretch
+from layout_app.plates.walls import Wall, longest_stretch
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -45,16 +45,26 @@ class Tab:
 def place_tab(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: float, cells: IntArray) -> Tab:
     """Return the tab of a terminal whose segment lies over the given cells (indices): at a place on their own wall.
 
-    That is where a cell of theirs is the nearest one. A terminal with a place of its own goes to the nearest such
-    point; otherwise the middle of the longest stretch is taken, or a place beside it that spares the tab a corner, a
-    keep-out or the end of the stretch. A segment that lies at no wall gets its tab as near to it as can be.
+    That is where a cell of theirs is the nearest one, over the tab's whole width, and the wall straight or gently
+    curved; where there is no such place, the best there is. A terminal with a place of its own goes to the nearest such
+    point; otherwise the middle of the longest stretch is taken, or a place beside it that spares the tab a keep-out.
     """
     is_ours = np.isin(wall.beside, cells)
+    if not is_ours.any():  # a segment at no wall
+        is_ours = ~is_ours
+    is_whole = wall.whole_width(is_ours, terminal.width_mm)
+    has_room = (wall.to_end_mm >= terminal.width_mm / 2) & (wall.radius_mm >= GENTLE_WIDTHS * terminal.width_mm)
+    choices = [is_ours & is_whole & has_room, is_ours & is_whole, is_ours]
     if terminal.near_mm is not None:
-        own = np.flatnonzero(is_ours) if is_ours.any() else np.arange(len(is_ours))
-        k = int(own[np.argmin(((wall.points_mm[own] - np.array(terminal.near_mm)) ** 2).sum(axis=1))])
+        away = ((wall.points_mm - np.array(terminal.near_mm)) ** 2).sum(axis=1)
     else:
-        k = _chosen_place(terminal.width_mm, wall, housing, setback_mm, is_ours)
+        stretch = longest_stretch(is_ours)
+        away = np.full(len(is_ours), np.inf)
+        away[stretch] = np.abs(np.arange(len(stretch)) - len(stretch) // 2)
+        is_clear = wall.clear_of_keep_outs(housing, terminal.width_mm, setback_mm + ROOTED_MM, setback_mm)
+        choices = [choice & np.isfinite(away) for choice in (choices[0] & is_clear, *choices)]
+    places = next(choice for choice in choices if choice.any())
+    k = int(np.argmin(np.where(places, away, np.inf)))
     foot, out = wall.points_mm[k], wall.outward[k]
     radius = BOLT_HOLE_MM[terminal.bolt] / 2
     to_bolt = min(terminal.width_mm, terminal.length_mm) / 2  # single bolt in the middle of the overlap, as DIN 43673
@@ -73,14 +83,3 @@ def place_tab(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: floa
         is_outside=terminal.place == "outside",
         bolt_hole_mm=(float(hole[0]), float(hole[1]), radius),
     )
-
-
-def _chosen_place(width_mm: float, wall: Wall, housing: Housing, setback_mm: float, is_ours: BoolArray) -> int:
-    """Return the wall point (index) for a tab nobody has placed."""
-    stretch = longest_stretch(is_ours) if is_ours.any() else np.arange(len(is_ours))
-    has_room = (wall.to_end_mm >= width_mm / 2) & (wall.radius_mm >= GENTLE_WIDTHS * width_mm)
-    is_free = (has_room & wall.clear_of_keep_outs(housing, width_mm, setback_mm + ROOTED_MM, setback_mm))[stretch]
-    from_middle = np.abs(np.arange(len(stretch)) - len(stretch) // 2)
-    is_inner = from_middle <= (len(stretch) - width_mm / SAMPLE_MM) / 2
-    good = next((choice for choice in (is_inner & is_free, is_free) if choice.any()), np.ones(len(stretch), dtype=bool))
-    return int(stretch[np.argmin(np.where(good, from_middle, len(stretch)))])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,6 +52,13 @@ class Wall:
             radius_mm=outline.arc_radii_mm[edge],
             beside=np.asarray(KDTree(standing_mm).query(points)[1]),
         )
+
+    def whole_width(self, is_ours: BoolArray, width_mm: float) -> BoolArray:
+        """Return (n,) at which points a strip that wide has nothing but our own stretch of wall under it."""
+        half = math.ceil(width_mm / 2 / SAMPLE_MM)
+        window = np.concatenate([is_ours[-half:], is_ours, is_ours[:half]]).astype(int)
+        sums = np.concatenate([[0], np.cumsum(window)])
+        return np.asarray(sums[2 * half + 1 :] - sums[: -2 * half - 1] == 2 * half + 1)
 
     def clear_of_keep_outs(self, housing: Housing, width_mm: float, depth_mm: float, setback_mm: float) -> BoolArray:
         """Return (n,) whether a strip that wide, from each point inward, keeps the setback to all keep-outs."""
