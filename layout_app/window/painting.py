@@ -31,6 +31,7 @@ WINDOWS_CUT_FROM_PX = 70.0  # smaller windows are stamped: cutting thousands of 
 INK = "#15191d"  # reads on every tint, in light and dark
 EDGE_PX = 4.0  # lines and rounded positions reach so far beyond what they belong to
 CHIP_HEIGHT_PX = 24.0
+BADGE_PX = 9.0  # radius
 
 
 class ScenePainter:
@@ -101,6 +102,31 @@ class ScenePainter:
     def chip_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
         """Return the labels' rooms as whole pixels: x, y, width, height."""
         return {self.chip_box(x, y).toAlignedRect().getRect() for _, x, y in self.chips(view, scene)}
+
+    def badges(self, view: ViewTransform, scene: Scene) -> list[tuple[bool, float, float]]:
+        """Return whether it is the positive one, x, y (device pixels) of the signs beside the terminals' bolt holes.
+
+        A badge stands on the side away from the module, so it lies outside its segment's bounds.
+        """
+        if not {"metal", "signs"} <= scene.layers:
+            return []
+        x0, y0, x1, y1 = scene.layout.housing.outline.bounds_mm
+        middle = view.to_screen(np.array([[(x0 + x1) / 2, (y0 + y1) / 2]]))[0]
+        found = []
+        for segment in scene.segments:
+            if segment.bolt_hole_mm is not None and segment.face in scene.faces:
+                x_mm, y_mm, radius_mm = segment.bolt_hole_mm
+                hole = view.to_screen(np.array([[x_mm, y_mm]]))[0]
+                clear = max(radius_mm * view.px_per_mm, 5 * self.ratio) + BADGE_PX * 1.6 * self.ratio
+                x, y = (hole + (hole - middle) / (np.hypot(*(hole - middle)) or 1.0) * clear).tolist()
+                found.append((segment.number == scene.layout.n_segments - 1, x, y))
+        return found
+
+    def badge_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
+        """Return the badges' rooms as whole pixels: x, y, width, height."""
+        reach = (BADGE_PX + 2) * self.ratio
+        boxes = [QRectF(x - reach, y - reach, 2 * reach, 2 * reach) for _, x, y in self.badges(view, scene)]
+        return {box.toAlignedRect().getRect() for box in boxes}
 
     def middles(self, scene: Scene) -> tuple[list[int], PointArray]:
         """Return the groups that have cells and, for each, the centre of the cell nearest to its middle."""
@@ -288,7 +314,6 @@ class _Frame:
                 self.chip(x, y, str(group), self.theme.tint(tint), QColor(INK))
 
     def terminals(self) -> None:
-        last = self.scene.layout.n_segments - 1
         for segment in self.scene.segments:
             if segment.bolt_hole_mm is None or segment.face not in self.scene.faces:
                 continue
@@ -298,17 +323,12 @@ class _Frame:
             self.painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
             self.painter.setBrush(self.theme.colour("page"))
             self.painter.drawEllipse(QPointF(x, y), radius, radius)
-            if "signs" in self.scene.layers:
-                self._terminal_sign(x, y, max(radius, self.px(5)), is_plus=segment.number == last)
+        for is_plus, x, y in self.owner.badges(self.view, self.scene):
+            self._badge(x, y, is_plus)
 
-    def _terminal_sign(self, x: float, y: float, clear_px: float, is_plus: bool) -> None:
-        """A round badge beside the bolt hole, on the side away from the module; the sign says it, not the colour."""
-        size = self.px(9)
-        x0, y0, x1, y1 = self.scene.layout.housing.outline.bounds_mm
-        middle_x, middle_y = self.view.to_screen(np.array([((x0 + x1) / 2, (y0 + y1) / 2)]))[0].tolist()
-        away = np.hypot(x - middle_x, y - middle_y) or 1.0
-        x += (x - middle_x) / away * (clear_px + size * 1.6)
-        y += (y - middle_y) / away * (clear_px + size * 1.6)
+    def _badge(self, x: float, y: float, is_plus: bool) -> None:
+        """A round badge with a sign in it; the sign says it, not the colour."""
+        size = self.px(BADGE_PX)
         self.painter.setPen(self.pen(self.theme.colour("floor"), 1.5))
         self.painter.setBrush(QColor("#a33a2c" if is_plus else "#3a4854"))
         self.painter.drawEllipse(QPointF(x, y), size, size)

@@ -103,6 +103,7 @@ def _changed_region(painter: ScenePainter, view: ViewTransform, old: Scene, new:
         (ax, ay), (bx, by) = view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
         box = QRectF(QPointF(ax, ay), QPointF(bx, by)).normalized().toAlignedRect()
         region += box.adjusted(-LINE_PX, -LINE_PX, LINE_PX, LINE_PX)
-    for box in painter.chip_boxes(view, old) ^ painter.chip_boxes(view, new):
-        region += QRect(*box)
+    for boxes_of in (painter.chip_boxes, painter.badge_boxes):
+        for box in boxes_of(view, old) ^ boxes_of(view, new):
+            region += QRect(*box)
     return region

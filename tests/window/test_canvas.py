@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 
-from layout_app.edits import PaintCells
+from layout_app.edits import ChangeTerminal, PaintCells
 
 from .gestures import cell_pixel, drag_to, pixel, wheel
 
@@ -146,3 +146,20 @@ def test_a_cell_painted_while_the_view_was_moved_is_repainted_where_it_is_now(wo
     qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
     differs = np.abs(pixels(canvas).astype(int) - freshly_painted(canvas)).max(axis=2) > 48
     assert differs.mean() < 1e-3
+
+
+def test_a_terminal_that_moved_leaves_nothing_of_its_sign_behind(workbench, qtbot):
+    canvas, document = workbench.canvas, workbench.document
+    workbench.actions[document.current.face_of(0)].trigger()
+    canvas.zoom_by(0.7)
+    pixels(canvas)
+    x0, y0, x1, _ = document.current.housing.outline.bounds_mm
+    for near_mm in ((x0, y0), ((x0 + x1) / 2, y0 - 30)):
+        document.request(ChangeTerminal(is_positive=False, changes={"near_mm": near_mm}))
+        qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+        pixels(canvas)
+    document.undo()
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    patched = pixels(canvas)
+    differs = np.abs(patched.astype(int) - freshly_painted(canvas)).max(axis=2) > 48
+    assert differs.sum() < 12
