@@ -1,4 +1,4 @@
-"""Opens the window on a sample and takes its picture: xvfb-run -a python .ci/picture.py pictures/window.png
+"""Opens the window on a sample and takes its picture: xvfb-run -a python .ci/picture.py resources/pictures/window.png
 
 Fails when the window does not come up, or when Qt or Python warn of anything on the way.
 """
