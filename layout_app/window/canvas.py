@@ -122,6 +122,7 @@ class Canvas(QWidget):
         )
         if is_first_metal and self._is_fitted:
             self.fit()  # now that the tabs are known
+        self.update()  # marks of findings and necks are no part of the scene, and may be new
         kept = after_edit(self.chosen_cells, before, document.layout)
         if kept != self.chosen_cells:
             self.choose(kept, self.chosen_segment)

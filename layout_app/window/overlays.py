@@ -48,7 +48,8 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
     for path in canvas.metal_paths(chosen):
         painter.setPen(QPen(accent, 3 * ratio))
         painter.drawPath(view.q_transform().map(path.solid))
-    for neck in canvas.document.necks if chosen else ():
+    necks = canvas.document.necks if chosen and canvas.document.is_settled else ()  # else they may be of metal before
+    for neck in necks:
         if neck is not None and neck.segment == canvas.chosen_segment:
             _paint_neck(painter, canvas, neck.lines_mm)
 

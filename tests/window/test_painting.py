@@ -5,6 +5,8 @@ import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QImage, QPainter
 
+from layout_app.edits import ChangeTerminal, EraseCells
+from layout_app.window import overlays
 from layout_app.window.painting import ScenePainter
 
 
@@ -30,3 +32,29 @@ def test_painting_in_two_pieces_leaves_no_seam_wherever_the_cut_lies(workbench, 
         differs = np.abs(painted(canvas, pieces).astype(int) - whole).max(axis=2) > 48
         # smooth lines may end a pixel sooner at a cut: a few pixels where they cross it, never a row of them
         assert differs.sum() < 12, cut
+
+
+def test_marks_go_from_the_picture_with_their_findings_though_the_pointer_rests(workbench, qtbot, monkeypatch):
+    painted = []
+    monkeypatch.setattr(overlays, "paint_findings", lambda painter, canvas: painted.append(canvas.document.findings))
+    document = workbench.document
+    for step in (lambda: document.request(EraseCells((0,))), document.undo) * 2:
+        step()
+        qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+        qtbot.waitUntil(lambda: painted[-1] is document.findings, timeout=2_000)
+        assert bool(painted[-1]) == (len(document.current.cells) < 120)  # 6 x 20: one short is an uneven group
+
+
+def test_a_neck_is_not_drawn_on_metal_it_does_not_belong_to(workbench, qtbot, monkeypatch):
+    drawn = []
+    monkeypatch.setattr(overlays, "_paint_neck", lambda *_: drawn.append(workbench.document.is_settled))
+    canvas, document = workbench.canvas, workbench.document
+    canvas.choose(segment=0)
+    workbench.actions[document.current.face_of(0)].trigger()
+    x0, y0, _, _ = document.current.housing.outline.bounds_mm
+    document.request(ChangeTerminal(is_positive=False, changes={"near_mm": (x0, y0)}))
+    canvas.grab()
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    canvas.grab()
+    assert drawn
+    assert all(drawn)
