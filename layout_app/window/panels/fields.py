@@ -9,7 +9,8 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtCore import QSignalBlocker, Qt
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from layout_app.window.colours import theme_of
@@ -148,7 +149,23 @@ class NumberField(Field):
         self.explain(message)
 
 
-class _StepEdit(QLineEdit):
+class LineEdit(QLineEdit):
+    """A line that keeps undo and redo for what is being typed in it; with nothing typed they are the window's."""
+
+    def event(self, event) -> bool:
+        if event.type() == QEvent.Type.ShortcutOverride:
+            is_undo, is_redo = (
+                event.matches(QKeySequence.StandardKey.Undo),
+                event.matches(QKeySequence.StandardKey.Redo),
+            )
+            has_own = self.isUndoAvailable() if is_undo else self.isRedoAvailable()
+            if (is_undo or is_redo) and not (self.isModified() and has_own):
+                event.ignore()
+                return False
+        return super().event(event)
+
+
+class _StepEdit(LineEdit):
     """A line that counts up and down with the arrow keys and gives up with Esc."""
 
     def __init__(self, field: NumberField) -> None:
@@ -203,7 +220,7 @@ class TextField(Field):
     """A line of text."""
 
     def __init__(self, label: str, request: Request, *, tip: str = "") -> None:
-        super().__init__(label, QLineEdit(), "", tip or label)
+        super().__init__(label, LineEdit(), "", tip or label)
         self._request, self._shown = request, ""
         self.editor.editingFinished.connect(self._finish)
 
@@ -216,5 +233,6 @@ class TextField(Field):
         self.explain("")
 
     def _finish(self) -> None:
+        self.editor.setModified(False)
         if self.editor.text() != self._shown:
             self._request(self.editor.text(), self.explain)

@@ -1,0 +1,53 @@
+"""Settings beside a layout: typing, undoing, and what the keys mean while a field has the focus."""
+
+import pytest
+from PySide6.QtCore import Qt
+
+CTRL = Qt.KeyboardModifier.ControlModifier
+
+
+def typed(qtbot, workbench, label, text, key=Qt.Key.Key_Tab):
+    """Type into a setting and leave it."""
+    field = workbench.settings.fields[label]
+    field.editor.setFocus()
+    field.editor.selectAll()
+    qtbot.keyClicks(field.editor, text)
+    if key:
+        qtbot.keyClick(field.editor, key)
+    return field
+
+
+@pytest.fixture
+def shown(workbench, qtbot):
+    """The workbench with the keyboard's focus in its window."""
+    workbench.window.show()
+    workbench.window.activateWindow()
+    qtbot.waitExposed(workbench.window)
+    return workbench
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_Tab, Qt.Key.Key_Return])
+def test_undo_takes_back_the_setting_just_typed_though_a_field_has_the_focus(shown, qtbot, key):
+    before = shown.document.current
+    typed(qtbot, shown, "Sheet thickness", "0.8", key)
+    assert shown.document.current.plates.thickness_mm == 0.8
+    qtbot.keyClick(shown.window.focusWidget(), Qt.Key.Key_Z, CTRL)
+    assert shown.document.current is before
+    qtbot.keyClick(shown.window.focusWidget(), Qt.Key.Key_Z, CTRL | Qt.KeyboardModifier.ShiftModifier)
+    assert shown.document.current.plates.thickness_mm == 0.8
+
+
+def test_undo_takes_back_a_name_just_typed(shown, qtbot):
+    before = shown.document.current
+    typed(qtbot, shown, "Name", "canal tender", Qt.Key.Key_Return)
+    qtbot.keyClick(shown.window.focusWidget(), Qt.Key.Key_Z, CTRL)
+    assert shown.document.current is before
+
+
+def test_undo_in_a_field_being_typed_in_takes_back_the_typing_only(shown, qtbot):
+    typed(qtbot, shown, "Sheet thickness", "0.8")
+    after = shown.document.current
+    field = typed(qtbot, shown, "Setback", "7", key=None)
+    qtbot.keyClick(field.editor, Qt.Key.Key_Z, CTRL)
+    assert shown.document.current is after
+    assert field.editor.text() == f"{after.plates.setback_mm:g}"
