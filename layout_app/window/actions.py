@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
@@ -46,12 +47,41 @@ ENTRIES: dict[str, Entry] = {
     "fit": Entry("Show &all", "Fit the whole module into the view", ("Ctrl+0",), "fit"),
     "zoom_in": Entry("Zoom &in", "Enlarge the drawing", ("Ctrl++", "Ctrl+="), "zoom_in"),
     "zoom_out": Entry("Zoom &out", "Make the drawing smaller", ("Ctrl+-",), "zoom_out"),
+    "keep": Entry(
+        "Compare with the layout as it is &now",
+        "Keep it as it is now and show what comes to differ from it",
+        ("Ctrl+K",),
+    ),
+    "compare": Entry("Compare with a &file…", "Show what differs from another layout", ("Ctrl+Shift+K",)),
+    "beside": Entry("&Side by side", "Show the reference beside the layout", ("Ctrl+B",), "", True),
+    "forget": Entry("Compare with n&othing", "Forget the reference"),
     "next_group": Entry("Next group", "Make the next group the active one", ("]",)),
     "previous_group": Entry("Previous group", "Make the previous group the active one", ("[",)),
+    "help": Entry("&Help on this", "Explain what is in front of you", ("F1",)),
+    "walk": Entry("&Walk through a whole job", "Be led through a module on a sample, step by step"),
+    "keys": Entry("&Keys", "List every action with its key and place", ("Ctrl+F1",)),
+    "find": Entry("&Find an action…", "Type a word of what you want to do", ("Ctrl+F",)),
+    "news": Entry("What is &new", "What changed from version to version"),
     "about": Entry("&About and caution", "What the program is and is not"),
 }
 TOOLS = ("choose", "hand", "paint", "place", "erase")
 SIDES = ("top", "bottom", "through")
+ROLES = {"about": QAction.MenuRole.AboutRole, "quit": QAction.MenuRole.QuitRole}  # where macOS puts them
+WHY_NOT = "why_not"  # the property that says why an action cannot be done just now
+translate = QCoreApplication.translate
+
+
+def allow(action: QAction, why_not: str = "") -> None:
+    """Let an action be done, or say in a sentence why it cannot be just now."""
+    action.setEnabled(not why_not)
+    action.setProperty(WHY_NOT, why_not)
+
+
+def why_not(action: QAction) -> str:
+    """Return why an action cannot be done just now; nothing when it can."""
+    if action.isEnabled():
+        return ""
+    return action.property(WHY_NOT) or translate("actions", "This cannot be done with what is shown or chosen now.")
 
 
 def make_actions(parent: QWidget, names: Iterable[str] = tuple(ENTRIES)) -> dict[str, QAction]:
@@ -64,6 +94,9 @@ def make_actions(parent: QWidget, names: Iterable[str] = tuple(ENTRIES)) -> dict
         keys = f" ({entry.keys[0]})" if entry.keys else ""
         action.setToolTip(entry.tip + keys)
         action.setStatusTip(entry.tip)
+        action.setObjectName(name)
+        if name in ROLES:
+            action.setMenuRole(ROLES[name])
         if entry.picture:
             action.setIcon(icon(entry.picture))
         parent.addAction(action)

@@ -13,6 +13,8 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QSessionManager
 from PySide6.QtWidgets import QApplication
 
+from layout_app.window import appearance, walk
+from layout_app.window.help_window import Help
 from layout_app.window.icons import app_icon
 from layout_app.window.main_window import MainWindow
 
@@ -28,6 +30,7 @@ class Program:
 
     def __init__(self) -> None:
         self.windows: list[MainWindow] = []
+        self.help = Help()
         self._is_failing = False
 
     def new_window(self) -> MainWindow:
@@ -43,6 +46,12 @@ class Program:
         """A window was closed."""
         if window in self.windows:
             self.windows.remove(window)
+        if not self.windows:
+            self.help.close()
+
+    def walk(self) -> None:
+        """Lead through a whole job on a sample, in a window of its own."""
+        walk.begin(self)
 
     def quit(self) -> None:
         """Close all windows, each asking about unsaved changes."""
@@ -99,12 +108,14 @@ def run(paths: Sequence[Path]) -> int:
     app.setDesktopFileName("busweave")
     app.setWindowIcon(app_icon())
     app.setStyleSheet(STYLE)
+    appearance.show(appearance.chosen())
     program = Program()
     sys.excepthook = program.excepthook
     for path in paths:
         program.new_window().open_path(Path(path))
     if not paths:
         program.new_window()
+        walk.offer(program)
     if paths and program.windows:
         program.windows[0].offer_recovered()
     app.commitDataRequest.connect(program.end_session, Qt.ConnectionType.DirectConnection)

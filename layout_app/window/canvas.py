@@ -5,6 +5,7 @@ The scene is kept as a picture (see scene_picture); what moves with the pointer 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -61,6 +62,7 @@ class Canvas(QWidget):
         self.unit: Unit = "mm"
         self.modifiers = Qt.KeyboardModifier.NoModifier  # held down, as of the last event
         self.tool: Tool = HandTool()
+        self.overlays: list[Callable[[QPainter, Canvas], None]] = []  # drawn over the scene, under the tool
         self._last_at = QPointF()
         self._held: Tool | None = None  # the tool the pressed button belongs to
         self._is_space_down, self._is_fitted = False, False
@@ -105,6 +107,11 @@ class Canvas(QWidget):
     def ratio(self) -> float:
         """Device pixels in a desktop pixel."""
         return self.devicePixelRatioF()
+
+    @property
+    def is_fitted(self) -> bool:
+        """Whether the view shows the whole module and goes on doing so when the widget changes its size."""
+        return self._is_fitted
 
     def refresh(self) -> None:
         """Show the document as it is now."""
@@ -183,6 +190,7 @@ class Canvas(QWidget):
 
     def zoom_by(self, factor: float) -> None:
         """Enlarge about the middle."""
+        self._is_fitted = False
         self.set_view(self.view.zoomed(factor, self.view.width_px / 2, self.view.height_px / 2))
 
     def go_to(self, places_mm: list[tuple[float, float]]) -> None:
@@ -235,6 +243,8 @@ class Canvas(QWidget):
         overlays.paint_choice(painter, self)
         if "findings" in self.scene.layers:
             overlays.paint_findings(painter, self)
+        for paint in self.overlays:
+            paint(painter, self)
         overlays.paint_flash(painter, self, self._flash_places, self._flash_left_ms / FLASH_MS)
         self.tool.paint(painter, self)
         overlays.paint_rulers(painter, self)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget
+from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget
 
+from layout_app import __version__
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
@@ -16,10 +19,11 @@ from layout_app.window import memory
 from layout_app.window.actions import make_actions
 from layout_app.window.file_watch import digest_of
 from layout_app.window.icons import app_icon
+from layout_app.window.menus import FIRST_MENUS, Menus
 from layout_app.window.message_bar import Answers
 from layout_app.window.recovery import Offer, Slot, claim, offers
 from layout_app.window.recovery_offers import when_text
-from layout_app.window.start_page import StartPage
+from layout_app.window.start_page import CAUTION, StartPage
 
 if TYPE_CHECKING:
     from layout_app.window.app import Program
@@ -50,12 +54,56 @@ class MainWindow(QMainWindow):
 
     def _make_first_menu(self) -> None:
         """What can be asked before there is a layout; the workbench puts its own menus in their place."""
-        self.first_actions = make_actions(self, ("open", "close", "quit"))
-        todo = {"open": self.ask_open, "close": self.close, "quit": self.program.quit}
-        menu = self.menuBar().addMenu("&File")
+        todo = {
+            "new": self.show_start, "open": self.ask_open, "close": self.close, "quit": self.program.quit,
+        } | self.common_todo()  # fmt: skip
+        self.first_actions = make_actions(self, todo)
         for name, do in todo.items():
             self.first_actions[name].triggered.connect(lambda _=False, do=do: do())
-            menu.addAction(self.first_actions[name])
+        menus = Menus(self, self.first_actions, [], FIRST_MENUS)
+        menus.recent.aboutToShow.connect(lambda: self.fill_recent(menus.recent))
+
+    def common_todo(self) -> dict[str, Callable[[], object]]:
+        """What every window can do."""
+        return {
+            "help": self.program.help.show_here, "walk": self.program.walk, "find": self.find_action,
+            "keys": partial(self.program.help.show_keys, self), "news": partial(self.program.help.show, "news"),
+            "about": self.show_about,
+        }  # fmt: skip
+
+    def find_action(self) -> None:
+        """Let an action be found by typing a part of its name."""
+        from layout_app.window.finder import Finder
+
+        finder = Finder(self)
+        self.program.help.attend(finder)
+        finder.exec()
+        finder.deleteLater()
+
+    def fill_recent(self, menu: QMenu) -> None:
+        """List the files opened or saved last."""
+        menu.clear()
+        for path in memory.recent_files():
+            action = menu.addAction(path.name)
+            action.setToolTip(str(path))
+            action.triggered.connect(lambda _=False, path=path: self.open_path(path))
+        if menu.isEmpty():
+            menu.addAction(translate("menus", "Nothing yet")).setEnabled(False)
+
+    def show_about(self) -> None:
+        """Say what the program is and is not."""
+        QMessageBox.about(
+            self,
+            translate("about", "About Busweave"),
+            "<b>Busweave</b> {version}<p>{words}</p><p>{caution}</p>".format(
+                version=__version__,
+                words=translate(
+                    "about",
+                    "Cell arrangements, parallel groups and busbar segments for modules of cylindrical cells.",
+                ),
+                caution=CAUTION,
+            ),
+        )
 
     def _make_start_page(self) -> StartPage:
         page = StartPage()
@@ -254,6 +302,7 @@ class MainWindow(QMainWindow):
             return
         if self.workbench is not None:
             self.workbench.remember_panels()
+            self.workbench.desk.close()
             self.workbench.filing.autosave.end()
             self.workbench.document.close()
         for page in (self.pages.widget(k) for k in range(self.pages.count())):

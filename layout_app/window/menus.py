@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QCoreApplication, QSize, Qt
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QToolBar, QToolButton
 
+from layout_app.window import appearance
 from layout_app.window.actions import SIDES, TOOLS
+from layout_app.window.finder import CHANGES
 from layout_app.window.icons import icon
 from layout_app.window.scene import LAYERS
 
@@ -19,35 +21,76 @@ BAR_GROUPS = (
     ("top", "bottom", "through", "flip"),
     ("fit", "zoom_out", "zoom_in"),
 )
+# title -> names of actions in order; "-" is a line, "@name" a menu that is filled on its own
+MENUS = {
+    "&File": "new open @recent - save save_as export - close quit",
+    "&Edit": "undo redo - next_group previous_group",
+    "&Tools": " ".join(TOOLS),
+    "&View": "top bottom through flip - fit zoom_in zoom_out - @layers @panels @appearance",
+    "&Compare": "keep compare - beside forget",
+    "&Help": "help walk keys find news - about",
+}
+FIRST_MENUS = {  # before there is a layout
+    "&File": "new open @recent - close quit",
+    "&View": "@appearance",
+    "&Help": "help walk keys find news - about",
+}
+translate = QCoreApplication.translate
 
 
 class Menus:
     """Builds the menus of a window; `recent` is filled each time it opens, `layers` holds a check mark a layer."""
 
-    def __init__(self, window: QMainWindow, actions: dict[str, QAction], docks: list[QDockWidget]) -> None:
-        self._window, self._actions = window, actions
-        bar = window.menuBar()
-        file = bar.addMenu("&File")
-        self._fill(file, "new open")
-        self.recent = file.addMenu("Open &recent")
-        self._fill(file, "- save save_as export - close quit")
-        self._fill(bar.addMenu("&Edit"), "undo redo - next_group previous_group")
-        self._fill(bar.addMenu("&Tools"), " ".join(TOOLS))
-        view = bar.addMenu("&View")
-        self._fill(view, "top bottom through flip - fit zoom_in zoom_out -")
-        self._layers_menu = view.addMenu(icon("layers"), "&Layers")
-        self.layers = {name: self._layer(number, name) for number, name in enumerate(LAYERS, 1)}
-        panels = view.addMenu("&Panels")
-        for dock in docks:
-            panels.addAction(dock.toggleViewAction())
-        self._fill(bar.addMenu("&Help"), "about")
+    def __init__(
+        self,
+        window: QMainWindow,
+        actions: dict[str, QAction],
+        docks: list[QDockWidget],
+        menus: dict[str, str] = MENUS,
+    ) -> None:
+        self._window, self._actions, self._docks = window, actions, docks
+        self.recent = QMenu(translate("menus", "Open &recent"), window)
+        self.recent.setProperty(CHANGES, True)
+        self._layers_menu = QMenu(translate("menus", "&Layers"), window)
+        self._layers_menu.setIcon(icon("layers"))
+        self.layers: dict[str, QAction] = {}
+        for title, names in menus.items():
+            self._fill(window.menuBar().addMenu(translate("menus", title)), names)
 
     def _fill(self, menu: QMenu, names: str) -> None:
         for name in names.split():
             if name == "-":
                 menu.addSeparator()
+            elif name.startswith("@"):
+                getattr(self, f"_add_{name[1:]}")(menu)
             else:
                 menu.addAction(self._actions[name])
+
+    def _add_recent(self, menu: QMenu) -> None:
+        menu.addMenu(self.recent)
+
+    def _add_layers(self, menu: QMenu) -> None:
+        self.layers = {name: self._layer(number, name) for number, name in enumerate(LAYERS, 1)}
+        menu.addMenu(self._layers_menu)
+
+    def _add_panels(self, menu: QMenu) -> None:
+        panels = menu.addMenu(translate("menus", "&Panels"))
+        for dock in self._docks:
+            action = dock.toggleViewAction()
+            action.setToolTip(translate("menus", "Show or hide the panel"))
+            panels.addAction(action)
+
+    def _add_appearance(self, menu: QMenu) -> None:
+        looks, group = menu.addMenu(translate("menus", "&Appearance")), QActionGroup(self._window)
+        for choice, words in appearance.choices().items():
+            action = looks.addAction(words)
+            action.setCheckable(True)
+            action.setToolTip(translate("menus", "Colours of all windows"))
+            action.triggered.connect(lambda _=False, choice=choice: appearance.choose(choice))
+            group.addAction(action)
+        looks.aboutToShow.connect(
+            lambda: group.actions()[list(appearance.choices()).index(appearance.chosen())].setChecked(True)
+        )
 
     def _layer(self, number: int, name: str) -> QAction:
         action = self._layers_menu.addAction(LAYERS[name])

@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, Qt
+from PySide6.QtCore import QByteArray, Qt, QTimer
 from PySide6.QtWidgets import (
     QDockWidget,
     QLabel,
-    QMessageBox,
     QProgressBar,
     QTabWidget,
     QToolButton,
@@ -20,8 +19,9 @@ from PySide6.QtWidgets import (
 from layout_app.checks.findings import Finding
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
-from layout_app.window.actions import make_actions
+from layout_app.window.actions import allow, make_actions
 from layout_app.window.canvas import Canvas
+from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
 from layout_app.window.filing import Filing
 from layout_app.window.menus import Menus
@@ -33,7 +33,6 @@ from layout_app.window.panels.settings import SettingsPanel
 from layout_app.window.panels.steps import StepsPanel
 from layout_app.window.readout import readout
 from layout_app.window.recovery import Slot
-from layout_app.window.start_page import CAUTION
 from layout_app.window.tool_line import ToolLine
 from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
 
@@ -62,18 +61,20 @@ class Workbench:
             "erase": EraseTool(),
         }  # fmt: skip
         self.group, self.n_brush, self.tool_name = 1, 1, "choose"
-        self._last_face = "top"
+        self._last_face, self.n_exports = "top", 0
+        self.walk: QWidget | None = None  # the bar that leads a newcomer
         self.tool_line = ToolLine(self.document)
+        self.desk = CompareDesk(self)
         self.page = self._make_page()
         self.settings = SettingsPanel(self.document)
-        self.figures = FiguresPanel(self.document)
+        self.figures = FiguresPanel(self.document, self.desk.reference)
         self.facts = FactsPanel(self.canvas)
         self.findings = FindingsPanel(self.document)
         self.steps = StepsPanel(self.document)
         self.docks = self._make_docks()
         self._make_status()
         self.menus = Menus(window, self.actions, list(self.docks.values()))
-        self.menus.tool_bar()
+        self.bar = self.menus.tool_bar()
         self.tool_line.setMovable(False)
         window.addToolBarBreak()
         window.addToolBar(self.tool_line)
@@ -81,7 +82,8 @@ class Workbench:
 
     def start(self) -> None:
         """Show the layout for the first time."""
-        self._restore_panels()
+        if not self._restore_panels():
+            QTimer.singleShot(0, self.window, self._share_height)  # once the docks have their places
         self.actions["choose"].trigger()
         self.actions["top"].trigger()
         self.document.start()
@@ -96,7 +98,7 @@ class Workbench:
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.message)
-        column.addWidget(self.canvas, 1)
+        column.addWidget(self.desk.halves, 1)
         return page
 
     def _make_docks(self) -> dict[str, QDockWidget]:
@@ -145,12 +147,12 @@ class Workbench:
             "quit": self.window.program.quit, "undo": document.undo, "redo": document.redo, "flip": self.flip,
             "fit": canvas.fit, "zoom_in": lambda: canvas.zoom_by(ZOOM_STEP),
             "zoom_out": lambda: canvas.zoom_by(1 / ZOOM_STEP), "next_group": lambda: self.set_group(self.group + 1),
-            "previous_group": lambda: self.set_group(self.group - 1), "about": self._about,
-        }  # fmt: skip
+            "previous_group": lambda: self.set_group(self.group - 1), **self.desk.todo(),
+        } | self.window.common_todo()  # fmt: skip
         for name, do in plain.items():
             act[name].triggered.connect(lambda _=False, do=do: do())
         self.menus.one_at_a_time(self._use_tool, self._look_from)
-        self.menus.recent.aboutToShow.connect(self._fill_recent)
+        self.menus.recent.aboutToShow.connect(lambda: self.window.fill_recent(self.menus.recent))
         for action in self.menus.layers.values():
             action.toggled.connect(self._show_layers)
         document.history_changed.connect(self._show_history)
@@ -163,6 +165,7 @@ class Workbench:
         canvas.view_changed.connect(self._show_zoom)
         canvas.choice_changed.connect(self._show_choice)
         self.findings.chosen.connect(self._go_to)
+        self.desk.connect_actions()
         self.tool_line.group_chosen.connect(self.set_group)
         self.tool_line.brush_chosen.connect(self.set_brush)
         self.cancel.clicked.connect(document.cancel_work)
@@ -223,7 +226,8 @@ class Workbench:
         document = self.document
         for name, label in (("undo", document.undo_label), ("redo", document.redo_label)):
             word = name.capitalize()
-            self.actions[name].setEnabled(label is not None)
+            reasons = {"undo": "Nothing has been done yet.", "redo": "Nothing was taken back."}
+            allow(self.actions[name], "" if label else reasons[name])
             self.actions[name].setText(f"&{word} {label[:1].lower()}{label[1:]}" if label else f"&{word}")
         place = document.path.name if document.path else "not saved yet"
         self.window.setWindowTitle(f"{document.current.name} ({place})[*]")
@@ -259,14 +263,6 @@ class Workbench:
         if self.canvas.chosen_cells or self.canvas.chosen_segment is not None:
             self.docks["facts"].raise_()
 
-    def _about(self) -> None:
-        QMessageBox.about(
-            self.window,
-            "About Busweave",
-            "<b>Busweave</b><p>Cell arrangements, parallel groups and busbar segments for modules of cylindrical "
-            f"cells.</p><p>{CAUTION}</p>",
-        )
-
     # -- files --------------------------------------------------------------------------------------------------
 
     def save(self) -> bool:
@@ -282,18 +278,11 @@ class Workbench:
         from layout_app.window.export_dialog import ExportDialog
 
         dialog = ExportDialog(self.window, self.document)
+        self.window.program.help.attend(dialog)
         dialog.exec()
         if dialog.told:
+            self.n_exports += 1
             self.message.tell(dialog.told, is_error=False)
-
-    def _fill_recent(self) -> None:
-        self.menus.recent.clear()
-        for path in memory.recent_files():
-            action = self.menus.recent.addAction(path.name)
-            action.setToolTip(str(path))
-            action.triggered.connect(lambda _=False, path=path: self.window.open_path(path))
-        if self.menus.recent.isEmpty():
-            self.menus.recent.addAction("Nothing yet").setEnabled(False)
 
     # -- panels -------------------------------------------------------------------------------------------------
 
@@ -303,10 +292,15 @@ class Workbench:
         kept.setValue("panels", self.window.saveState(PANELS_VERSION))
         kept.setValue("geometry", self.window.saveGeometry())
 
-    def _restore_panels(self) -> None:
+    def _share_height(self) -> None:
+        docks = [self.docks["figures"], self.docks["findings"]]
+        self.window.resizeDocks(docks, [50, 50], Qt.Orientation.Vertical)
+
+    def _restore_panels(self) -> bool:
         kept = memory.settings()
         geometry, state = kept.value("geometry"), kept.value("panels")
         if isinstance(geometry, QByteArray) and len(self.window.program.windows) <= 1:
             self.window.restoreGeometry(geometry)
         if isinstance(state, QByteArray):
-            self.window.restoreState(state, PANELS_VERSION)
+            return self.window.restoreState(state, PANELS_VERSION)
+        return False

@@ -1,0 +1,76 @@
+"""Appearance: the colours of all windows, as the desktop has them or as the user chose."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtGui import QColor, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication
+
+from layout_app.window import memory
+
+FOLLOW, LIGHT, DARK, CONTRAST = "follow", "light", "dark", "contrast"
+_Role = QPalette.ColorRole
+# window, text, field, alternate row, button, highlight, text on it, link, faint text
+_COLOURS = {
+    LIGHT: ("#f2f3f4", "#1d252c", "#ffffff", "#f5f6f7", "#e9ebec", "#0b6e99", "#ffffff", "#0b5c80", "#6b757d"),
+    DARK: ("#23282c", "#eef1f3", "#1b1f23", "#262b30", "#30363b", "#2f7fa6", "#ffffff", "#7cc7ea", "#939ca4"),
+    CONTRAST: ("#000000", "#ffffff", "#000000", "#101010", "#000000", "#ffe34d", "#000000", "#7fdfff", "#c8c8c8"),
+}
+_ROLES = (
+    (_Role.Window,), (_Role.WindowText, _Role.Text, _Role.ButtonText, _Role.ToolTipText), (_Role.Base,),
+    (_Role.AlternateBase,), (_Role.Button, _Role.ToolTipBase), (_Role.Highlight,), (_Role.HighlightedText,),
+    (_Role.Link, _Role.LinkVisited), (_Role.PlaceholderText,),
+)  # fmt: skip
+translate = QCoreApplication.translate
+
+
+def choices() -> dict[str, str]:
+    """Return what may be chosen: name -> words."""
+    return {
+        FOLLOW: translate("appearance", "&Follow the desktop"),
+        LIGHT: translate("appearance", "&Light"),
+        DARK: translate("appearance", "&Dark"),
+        CONTRAST: translate("appearance", "&High contrast"),
+    }
+
+
+def chosen() -> str:
+    """Return the choice made last."""
+    choice = memory.settings().value("appearance", FOLLOW)
+    return choice if choice in choices() else FOLLOW
+
+
+def choose(choice: str) -> None:
+    """Show all windows so from now on, and in later sittings."""
+    memory.settings().setValue("appearance", choice)
+    show(choice)
+
+
+def show(choice: str) -> None:
+    """Give the application the colours of a choice."""
+    hints = QGuiApplication.styleHints()
+    schemes = {LIGHT: Qt.ColorScheme.Light, DARK: Qt.ColorScheme.Dark, CONTRAST: Qt.ColorScheme.Dark}
+    if choice == FOLLOW and desktop_wants_contrast():
+        choice = CONTRAST
+    hints.setColorScheme(schemes.get(choice, Qt.ColorScheme.Unknown))  # for what the system itself paints
+    QApplication.setPalette(palette(choice) if choice != FOLLOW else QPalette())
+
+
+def palette(choice: str) -> QPalette:
+    """Return the colours of a choice other than following the desktop."""
+    made = QPalette(QColor(_COLOURS[choice][4]), QColor(_COLOURS[choice][0]))
+    for roles, colour in zip(_ROLES, _COLOURS[choice], strict=True):
+        for role in roles:
+            made.setColor(role, QColor(colour))
+    faint = QColor(_COLOURS[choice][-1])
+    for role in _ROLES[1]:
+        made.setColor(QPalette.ColorGroup.Disabled, role, faint)
+    return made
+
+
+def desktop_wants_contrast() -> bool:
+    """Whether the desktop asks programs for high contrast, where Qt can tell."""
+    hints = QGuiApplication.styleHints()
+    if not hasattr(hints, "accessibility"):  # Qt before 6.10
+        return False
+    return hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast

@@ -1,0 +1,63 @@
+"""The page of keys: every action of a window with its key, made from the actions themselves."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from PySide6.QtCore import QCoreApplication
+from PySide6.QtWidgets import QMainWindow
+
+from layout_app.window.finder import Listed, listed
+
+translate = QCoreApplication.translate
+# keys and mouse on the canvas and in fields, which are no actions of a menu
+GESTURES = (
+    ("Turn the wheel", "Zoom about the pointer"),
+    ("Middle button, or space held, and drag", "Move the view"),
+    ("Arrow keys on the drawing", "Move what is chosen, or the view when nothing is"),
+    ("Ctrl+click with the paint tool", "Take the group from a cell"),
+    ("Esc", "Give up the gesture under way; then choose nothing; from a panel, go back to the drawing"),
+    ("Tab, Shift+Tab", "To the next or previous field, list or button"),
+    ("Up, Down, Page up, Page down in a number", "A step or ten steps more or less"),
+    ("Enter in a list of findings or steps", "Go there"),
+    ("Alt and the underlined letter", "Open a menu"),
+    ("F10", "To the menus"),
+)
+
+
+def keys_markdown(window: QMainWindow) -> str:
+    """Return the page as Markdown: a table a menu, then what the mouse and plain keys do."""
+    parts = [
+        f"# {translate('keys', 'Keys')}",
+        translate(
+            "keys",
+            "Every action, by the menu it lies in. All of them can be found by typing a part of their name: Ctrl+F. "
+            "Those without a key are reached through the menus: Alt and a menu's underlined letter, then arrow keys.",
+        ),
+    ]
+    for place, entries in groupby(_by_menu(window), key=lambda entry: entry.place):
+        parts.append(f"## {place}\n\n" + _table((entry.name, entry.keys, entry.tip) for entry in entries))
+    parts.append(
+        f"## {translate('keys', 'Mouse and plain keys')}\n\n| | |\n|---|---|\n"
+        + "\n".join(f"| {keys} | {does} |" for keys, does in GESTURES)
+    )
+    return "\n\n".join(parts) + "\n"
+
+
+def _by_menu(window: QMainWindow) -> list[Listed]:
+    """Return the actions, those of one menu together, in the menus' order."""
+    entries = listed(window)
+    places = list(dict.fromkeys(entry.place for entry in entries))
+    return sorted(entries, key=lambda entry: places.index(entry.place))
+
+
+def _table(rows) -> str:
+    head = "| {} | {} | {} |\n|---|---|---|".format(
+        translate("keys", "Action"), translate("keys", "Key"), translate("keys", "What it does")
+    )
+    return "\n".join([head, *(f"| {name} | {keys} | {_bare(tip)} |" for name, keys, tip in rows)])
+
+
+def _bare(tip: str) -> str:
+    """Return a tip without the key that stands in brackets at its end."""
+    return tip.rpartition(" (")[0] if tip.endswith(")") else tip
