@@ -5,8 +5,12 @@ They may take a second on a large module, so the window runs them in the backgro
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
+
+import numpy as np
 
 from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
@@ -16,6 +20,7 @@ from layout_app.model.layouts import Chain, Layout
 from layout_app.model.overrides import SegmentOverride
 
 SAME_MM = 1e-9
+SIDES_RAD = (math.pi, 0.0, math.pi / 2, -math.pi / 2)  # left, right, up, down
 
 
 def gap_mm_of(layout: Layout) -> float:
@@ -136,30 +141,53 @@ class SetHousing:
         return replace(laid_again(layout, housing=self.housing), terminals=(negative, positive))
 
 
-def laid_again(layout: Layout, **changes: Any) -> Layout:
-    """Return the layout laid out anew with other settings, its brief, plates, terminals, limits and notes kept."""
-    from layout_app.planning.laying import lay  # scipy and shapely: only when something is laid out
+def first_group_side_rad(layout: Layout) -> float | None:
+    """Return the direction, of left, right, up and down, in which group 1 lies from the middle of all cells, or None.
 
-    settings: dict[str, Any] = {
-        "housing": layout.housing, "cell_type": layout.cell_type, "n_series": layout.n_series,
-        "n_parallel": layout.n_parallel, "gap_mm": gap_mm_of(layout), "lattice": layout.lattice.kind,
-        "chain": layout.chain, "plates": layout.plates,
-    }  # fmt: skip
-    up = changes.pop("first_group_up", layout.first_group_up)
-    settings |= {field: value for field, value in changes.items() if value is not None}
-    fresh = lay(settings.pop("housing"), settings.pop("cell_type"), **settings)
-    return replace(
-        layout,
-        housing=fresh.housing,
-        cell_type=fresh.cell_type,
-        lattice=fresh.lattice,
-        cells=fresh.cells,
-        n_series=fresh.n_series,
-        n_parallel=fresh.n_parallel,
-        chain=fresh.chain,
-        first_group_up=up,
-        overrides=_overrides_within(layout, fresh.n_series),
-    )
+    None where there is no such direction: a single group, no cells in it, or a group around the middle.
+    """
+    first = layout.cells.centres_mm[layout.cells.of_group(1)]
+    if not len(first) or layout.n_series < 2:
+        return None
+    dx, dy = (first.mean(axis=0) - layout.cells.centres_mm.mean(axis=0)).tolist()
+    if math.hypot(dx, dy) < SAME_MM:
+        return None
+    angle = math.atan2(dy, dx)
+    return min(SIDES_RAD, key=lambda side: abs(math.remainder(angle - side, 2 * math.pi)))
+
+
+def laid_again(layout: Layout, **changes: Any) -> Layout:
+    """Return the layout laid out anew with other settings, its brief, plates, terminals, limits and notes kept.
+
+    Kind and direction of the rows and the side of group 1 stay too, as far as the cells then fit, unless changed.
+    """
+    wishes = {field: value for field, value in changes.items() if value is not None}
+    start_rad, gap_mm = wishes.pop("start_rad", None), wishes.pop("gap_mm", gap_mm_of(layout))
+    kind = wishes.pop("lattice", layout.lattice.kind)
+    overrides = _overrides_within(layout, wishes.get("n_series", layout.n_series))
+    wanted = replace(layout, cells=Cells(np.empty((0, 2))), overrides=overrides, **wishes)
+    return _from_the_same_side(layout, start_rad, _layer(wanted, kind, gap_mm))
+
+
+def _layer(wanted: Layout, kind: LatticeKind, gap_mm: float) -> Callable[[float | None], Layout]:
+    """Return what lays cells into a layout that has none, given where the chain starts."""
+    from layout_app.planning.filling import arrangements  # scipy and shapely: only when something is laid out
+    from layout_app.planning.laying import lay, lay_into
+
+    for angles_rad in ((wanted.lattice.angle_rad,), None):
+        found = arrangements(wanted.housing, wanted.cell_type, gap_mm=gap_mm, kinds=(kind,), angles_rad=angles_rad)
+        fitting = [a for a in found if a.lattice.kind == kind and len(a) >= wanted.n_series * wanted.n_parallel]
+        if fitting:
+            return lambda start_rad: lay_into(wanted, fitting, start_rad=start_rad)
+
+    def lay_otherwise(start_rad: float | None) -> Layout:
+        fresh = lay(
+            wanted.housing, wanted.cell_type, n_series=wanted.n_series, n_parallel=wanted.n_parallel, gap_mm=gap_mm,
+            lattice=kind, chain=wanted.chain, start_rad=start_rad, plates=wanted.plates,
+        )  # fmt: skip
+        return replace(wanted, lattice=fresh.lattice, cells=fresh.cells)
+
+    return lay_otherwise
 
 
 def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layout:
@@ -167,7 +195,16 @@ def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layou
 
     nowhere = Cells(layout.cells.centres_mm)  # old groups may lie beyond the new chain
     overrides = _overrides_within(layout, changes.get("n_series", layout.n_series))
-    return regroup(replace(layout, cells=nowhere, overrides=overrides, **changes), start_rad=start_rad)
+    bare = replace(layout, cells=nowhere, overrides=overrides, **changes)
+    return _from_the_same_side(layout, start_rad, lambda start: regroup(bare, start_rad=start))
+
+
+def _from_the_same_side(before: Layout, start_rad: float | None, laid_from: Callable[[float | None], Layout]) -> Layout:
+    """Return what is laid from the side asked for; with none asked for, from where group 1 lay before."""
+    after, side_rad = laid_from(start_rad), first_group_side_rad(before)
+    if start_rad is not None or side_rad is None or first_group_side_rad(after) == side_rad:
+        return after
+    return laid_from(side_rad)
 
 
 def _overrides_within(layout: Layout, n_series: int) -> tuple[SegmentOverride, ...]:

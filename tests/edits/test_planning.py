@@ -1,15 +1,21 @@
 """Edits that lay out anew keep the brief, the metal and the terminals, and refuse what does not fit."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from layout_app.edits import ChangeCellType, ChangeFill, ChangeGrouping, ChangePlates, ChangeTerminal, SetHousing
+from layout_app.edits.planning import first_group_side_rad
 from layout_app.geometry.contours import Contour
 from layout_app.model.catalogues import cell_types
+from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
+from layout_app.model.lattices import Lattice
+from layout_app.planning.filling import arrangements
+from layout_app.planning.laying import lay_into
 
 from .modules import module
 
@@ -105,3 +111,54 @@ def test_what_does_not_fit_is_refused_with_how_many_would(before, edit):
 def test_values_that_cannot_be_are_refused(before, edit):
     with pytest.raises(LayoutError):
         edit.apply(before)
+
+
+@pytest.fixture(scope="module")
+def rows_upright():
+    """72 cells in compressed rows that run up the shorter side, group 1 at the right: nothing a fresh layout does."""
+    housing = Housing(outline=Contour.rectangle(420.0, 150.0, 5.0))
+    found = arrangements(housing, module().cell_type, gap_mm=1.0, kinds=("compressed",), angles_rad=(math.pi / 2,))
+    upright = [arrangement for arrangement in found if arrangement.lattice.kind == "compressed"]
+    return lay_into(replace(module(6, 12), housing=housing, cells=Cells(np.empty((0, 2)))), upright, start_rad=0.0)
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        ChangeFill(gap_mm=0.8),
+        ChangeFill(gap_mm=1.2),
+        ChangeFill(wall_clearance_mm=0.5),
+        ChangeFill(lattice="hexagonal"),
+        ChangeFill(lattice="square"),
+        ChangeGrouping(chain="folded"),
+        ChangeGrouping(n_series=8, n_parallel=9),
+        ChangeGrouping(n_parallel=11),
+        ChangeGrouping(first_group_up=False),
+        ChangeCellType(replace(module().cell_type, diameter_mm=20.5)),
+    ],
+)
+def test_rows_chain_and_side_stay_unless_they_are_what_is_changed(rows_upright, edit):
+    after = edit.apply(rows_upright)
+    assert after.lattice.kind == (getattr(edit, "lattice", None) or "compressed")
+    assert after.lattice.angle_rad == rows_upright.lattice.angle_rad
+    assert after.chain == (getattr(edit, "chain", None) or "straight")
+    assert first_group_side_rad(after) == 0.0
+    assert sizes(after) == [after.n_parallel] * after.n_series
+
+
+def test_a_chain_asked_to_start_elsewhere_does(rows_upright):
+    assert first_group_side_rad(ChangeGrouping(start_rad=math.pi).apply(rows_upright)) == math.pi
+
+
+def test_rows_turn_where_the_cells_no_longer_fit_along_the_old_direction(rows_upright):
+    # both directions of the same lattice in the same housing: one of them holds more cells
+    counts = {
+        angle: max(len(a) for a in arrangements(rows_upright.housing, rows_upright.cell_type, gap_mm=1.0,
+                                                kinds=("hexagonal",), angles_rad=(angle,)))
+        for angle in (0.0, math.pi / 2)
+    }  # fmt: skip
+    worse = min(counts, key=counts.get)
+    assert counts[worse] < max(counts.values())
+    before = replace(rows_upright, lattice=Lattice.hexagonal(22.0, worse))
+    after = ChangeGrouping(n_series=1, n_parallel=max(counts.values())).apply(before)
+    assert len(after.cells) == max(counts.values())

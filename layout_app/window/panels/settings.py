@@ -20,7 +20,7 @@ from layout_app.edits import (
     ChangeTerminal,
     Edit,
 )  # fmt: skip
-from layout_app.edits.planning import gap_mm_of
+from layout_app.edits.planning import first_group_side_rad, gap_mm_of
 from layout_app.edits.settings import in_words
 from layout_app.model.catalogues import cell_types, materials
 from layout_app.model.layouts import Layout
@@ -138,7 +138,7 @@ class SettingsPanel(QScrollArea):
             tip="Straight: terminals at opposite ends. Folded: terminals side by side",
         )  # fmt: skip
         start = self._choice(
-            "Group 1 lies", SIDES, first_group_side, lambda value: ChangeGrouping(start_rad=value),
+            "Group 1 lies", SIDES, first_group_side_rad, lambda value: ChangeGrouping(start_rad=value),
             tip="Side of the housing the chain starts from",
         )  # fmt: skip
         up = self._choice(
@@ -245,15 +245,3 @@ class SettingsPanel(QScrollArea):
             label, unit, lambda layout: getattr(layout.limits, field), lambda value: ChangeLimits({field: value}),
             tip=Limits.SOURCES.get(field, ""),
         )  # fmt: skip
-
-
-def first_group_side(layout: Layout) -> float | None:
-    """Return the direction of SIDES in which group 1 lies from the middle of all cells, or None."""
-    first = layout.cells.centres_mm[layout.cells.of_group(1)]
-    if not len(first) or layout.n_series < 2:
-        return None
-    dx, dy = (first.mean(axis=0) - layout.cells.centres_mm.mean(axis=0)).tolist()
-    if math.hypot(dx, dy) < 1e-6:
-        return None
-    angle = math.atan2(dy, dx)
-    return min((side for side, _ in SIDES), key=lambda side: abs(math.remainder(angle - side, 2 * math.pi)))
