@@ -13,6 +13,7 @@ from layout_app.checks.shapes import SLACK_MM, to_edge_mm, wall
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.model.plates import Terminal
+from layout_app.plates.outlines import FOOT_RADII
 from layout_app.plates.segments import Segment
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def terminal_of(segment: Segment, layout: Layout) -> Terminal | None:
 
 
 def tab_strip(segment: Segment, layout: Layout) -> Polygon:
-    """Return the strip through which a segment may pass the wall: its tab, wider by the corners' radius.
+    """Return the strip through which a segment may pass the wall: its tab, wider by the arcs at its foot.
 
     The tab stands square on the wall, so the wall point nearest to its bolt hole is its foot. Empty without a tab
     that leads outside.
@@ -38,9 +39,10 @@ def tab_strip(segment: Segment, layout: Layout) -> Polygon:
     foot, way = bridge[0], bridge[1] - bridge[0]
     out = way / max(float(np.hypot(*way)), 1e-9)
     plates = layout.plates
-    inward_mm = plates.setback_mm + plates.corner_radius_mm + SLACK_MM
+    arcs_mm = FOOT_RADII * plates.corner_radius_mm + SLACK_MM
+    inward_mm = plates.setback_mm + arcs_mm
     line = shapely.LineString([foot - inward_mm * out, hole + terminal.length_mm * out])
-    return line.buffer(terminal.width_mm / 2 + plates.corner_radius_mm + SLACK_MM, cap_style="flat")
+    return line.buffer(terminal.width_mm / 2 + arcs_mm, cap_style="flat")
 
 
 def terminal_missing(segment: Segment, layout: Layout) -> Iterator[Finding]:

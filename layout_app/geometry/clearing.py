@@ -27,10 +27,12 @@ class Clearing:
     ----------
     shape : shapely polygon or multipolygon, arcs as chords; empty when nothing is left
     circles_mm : (m, 3) float array, x, y, radius of every circle its chords may come from
+    kept_out : shapely shape, keep-outs and the distance around them; empty when there are none
     """
 
     shape: BaseGeometry
     circles_mm: FloatArray
+    kept_out: BaseGeometry
 
 
 def cleared(outline: Contour, keep_outs: Sequence[Contour], distance_mm: float) -> Clearing:
@@ -45,12 +47,13 @@ def cleared(outline: Contour, keep_outs: Sequence[Contour], distance_mm: float) 
 
     quarter = quarter_chords(distance_mm)
     shape = outline.polygon(CLEARING_TOLERANCE_MM).buffer(-distance_mm, quad_segs=quarter)
+    obstacles = shapely.union_all([loop.polygon(CLEARING_TOLERANCE_MM) for loop in keep_outs])
+    kept_out = obstacles.buffer(distance_mm, quad_segs=quarter)
     if keep_outs:
-        obstacles = shapely.union_all([loop.polygon(CLEARING_TOLERANCE_MM) for loop in keep_outs])
-        shape = shape.difference(obstacles.buffer(distance_mm, quad_segs=quarter))
+        shape = shape.difference(kept_out)
     circles = [_parallel_circles(outline, -distance_mm)]
     circles += [_parallel_circles(loop, distance_mm) for loop in keep_outs]
-    return Clearing(shape, np.concatenate(circles))
+    return Clearing(shape, np.concatenate(circles), kept_out)
 
 
 def quarter_chords(radius_mm: float) -> int:

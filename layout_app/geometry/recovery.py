@@ -7,6 +7,7 @@ straight edges for certain, and leave as exact arcs whose ends are computed afre
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -17,6 +18,8 @@ SHORTEST_EDGE_MM = 1e-5  # 10 nm: shorter edges are rounding noise
 TOUCH_MM = 2 * CHORD_TOLERANCE_MM  # circles known from chords may miss or overlap this much where they touch
 SLIVER_MM = 0.1  # about as long as two curves of ordinary radius stay within TOUCH_MM of one another
 TURNED_BACK_RAD = 0.3
+ALIKE_MM = CHORD_TOLERANCE_MM / 10  # circles that fit a chord this nearly as well as the best are no worse
+MAY_MOVE = 0.4  # of the shorter edge at a vertex: with less than half, edges keep their order and direction
 STRAIGHT_RAD = 1e-7  # edges that turn less are one edge
 
 
@@ -26,7 +29,7 @@ def with_arcs(vertices_mm: PointArray, circles_mm: FloatArray, tolerance_mm: flo
     Parameters
     ----------
     vertices_mm : (n, 2) float array, the ring, first vertex not repeated
-    circles_mm : (m, 3) float array, x, y, radius of every circle chords may come from; earlier ones win
+    circles_mm : (m, 3) float array, x, y, radius of every circle chords may come from
     tolerance_mm : how far a chord's ends and middle may be off its circle
     """
     vertices = _without_straight_vertices(vertices_mm)
@@ -46,10 +49,22 @@ def with_arcs(vertices_mm: PointArray, circles_mm: FloatArray, tolerance_mm: flo
 
 def _joined(vertices: PointArray, starts: IntArray, owner: IntArray, circles: FloatArray) -> Contour:
     """Return the contour whose edges start at some of a ring's vertices and lie on their owners' circles."""
-    points = vertices[starts].copy()
+    rough = vertices[starts]
+    ahead = np.hypot(*(np.roll(rough, -1, axis=0) - rough).T)
+    reach = MAY_MOVE * np.minimum(ahead, np.roll(ahead, 1))
+    points = rough.copy()
     for k in np.flatnonzero((owner >= 0) | (np.roll(owner, 1) >= 0)):
-        points[k] = _meeting_point(points, int(k), owner, circles)
+        exact = _meeting_point(rough, int(k), owner, circles)
+        is_near = np.hypot(*(exact - rough[k])) <= reach[k]
+        points[k] = exact if is_near else _between(rough[k], [circles[c] for c in (owner[k - 1], owner[k]) if c >= 0])
     return Contour(points, _bulges(vertices, starts, owner, points, circles))
+
+
+def _between(point: PointArray, circles: Sequence[FloatArray]) -> PointArray:
+    """Return the middle of a point's nearest points on one or two circles that run all but alike there."""
+    spokes = [point - circle[:2] for circle in circles]
+    feet = [c[:2] + spoke * (c[2] / np.hypot(*spoke)) for c, spoke in zip(circles, spokes, strict=True)]
+    return np.asarray(np.mean(feet, axis=0))
 
 
 def _slivers(contour: Contour) -> BoolArray:
@@ -74,19 +89,20 @@ def _without_straight_vertices(vertices: PointArray) -> PointArray:
 
 
 def _circle_of_edges(vertices: PointArray, circles: FloatArray, tolerance: float) -> IntArray:
-    """Return (n,) the circle each edge is a chord of, or -1."""
+    """Return (n,) the circle each edge is a chord of, or -1; of several the one it fits best, of equals the first."""
     if len(circles) == 0:
         return np.full(len(vertices), -1)
     ends = np.roll(vertices, -1, axis=0)
-    fits = _near(vertices, circles, tolerance)
-    fits &= np.roll(fits, -1, axis=0) & _near((vertices + ends) / 2, circles, tolerance)
-    return np.where(fits.any(axis=1), fits.argmax(axis=1), -1)
+    off = _off_mm(vertices, circles)
+    off = np.maximum(np.maximum(off, np.roll(off, -1, axis=0)), _off_mm((vertices + ends) / 2, circles))
+    best = off.min(axis=1)
+    return np.where(best < tolerance, (off <= best[:, None] + ALIKE_MM).argmax(axis=1), -1)
 
 
-def _near(points: PointArray, circles: FloatArray, tolerance: float) -> BoolArray:
-    """Return (n, m): which points lie on which circles."""
+def _off_mm(points: PointArray, circles: FloatArray) -> FloatArray:
+    """Return (n, m): how far points are off circles."""
     distance = np.hypot(points[:, None, 0] - circles[None, :, 0], points[:, None, 1] - circles[None, :, 1])
-    return np.abs(distance - circles[:, 2]) < tolerance
+    return np.abs(distance - circles[:, 2])
 
 
 def _whole_circle(vertices: PointArray, circle: FloatArray) -> Contour:

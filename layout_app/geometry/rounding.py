@@ -11,6 +11,7 @@ from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import circle_circle, line_circle
 
 SMOOTH_RAD = 1e-3  # corners that turn less count as smooth already
+GENTLE_RAD = 0.1  # corners that turn less are those of a curve drawn in pieces: a larger corner's arc may pass them
 
 
 class CornerTooTightError(Exception):
@@ -20,8 +21,9 @@ class CornerTooTightError(Exception):
 def rounded(contour: Contour, radius_mm: float) -> Contour:
     """Return the contour with every corner, inside and outside, rounded to `radius_mm`.
 
-    An edge too short for the arcs at its two ends gives way where the loop turns the same way at both: a disc of that
-    radius rolling along the loop does not reach it, and touches the edges before and after it at once.
+    An edge too short for the arcs at its two ends gives way where the loop turns the same way at both, or hardly at one
+    of them: a disc of that radius rolling along the loop does not reach it, and touches the edges before and after it
+    at once.
 
     Raises
     ------
@@ -39,7 +41,7 @@ def rounded(contour: Contour, radius_mm: float) -> Contour:
         tight = np.flatnonzero(~_has_room(contour, is_corner, ends))
         if len(tight) == 0:
             return _assembled(contour, is_corner, turn, ends, centres)
-        contour = _without_edge(contour, _gives_way(contour, turn, is_corner, tight))
+        contour = _without_edge(contour, _gives_way(contour, turn, tight))
 
 
 def _fillets(contour: Contour, turn: FloatArray, is_corner: BoolArray, radius: float) -> tuple[FloatArray, PointArray]:
@@ -50,10 +52,11 @@ def _fillets(contour: Contour, turn: FloatArray, is_corner: BoolArray, radius: f
     return ends, centres
 
 
-def _gives_way(contour: Contour, turn: FloatArray, is_corner: BoolArray, tight: IntArray) -> int:
-    """Return the shortest tight edge at whose two ends the loop turns the same way."""
-    after = (tight + 1) % len(turn)
-    may = tight[is_corner[tight] & is_corner[after] & (turn[tight] * turn[after] > 0)]
+def _gives_way(contour: Contour, turn: FloatArray, tight: IntArray) -> int:
+    """Return the shortest tight edge at whose two ends the loop turns the same way, or hardly at one of them."""
+    here, after = turn[tight], turn[(tight + 1) % len(turn)]
+    is_one_corner = np.minimum(np.abs(here), np.abs(after)) < GENTLE_RAD
+    may = tight[(here * after > 0) | is_one_corner]
     if len(may) == 0 or len(turn) <= 3:
         raise CornerTooTightError
     return int(may[np.argmin(contour.chords_mm[may])])
@@ -64,9 +67,12 @@ def _without_edge(contour: Contour, k: int) -> Contour:
     n = len(contour.bulges)
     before, after = (k - 1) % n, (k + 1) % n
     middle = (contour.vertices_mm[k] + contour.vertices_mm[after]) / 2
+    turns_hardly = np.abs(contour.turns_rad[[k, after]]).min() < GENTLE_RAD
     meeting = _meeting(_shifted(contour, before, 0.0), _shifted(contour, after, 0.0), middle)
     if meeting is None:
         raise CornerTooTightError
+    if turns_hardly and np.hypot(*(meeting - middle)) > contour.chords_mm[k]:
+        raise CornerTooTightError  # beside a tight curve the edges meet somewhere else
     vertices, bulges = contour.vertices_mm.copy(), contour.bulges.copy()
     vertices[after] = meeting
     for edge, start, end in ((before, vertices[before], meeting), (after, meeting, vertices[(after + 1) % n])):

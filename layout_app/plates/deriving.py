@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
-from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, cleared
+from layout_app.geometry.clearing import Clearing, cleared
 from layout_app.geometry.regions import Region
 from layout_app.geometry.territories import Territories, territories
 from layout_app.model.layouts import Layout
@@ -18,7 +18,7 @@ from layout_app.model.plates import Face, Terminal
 from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.borders import Straightening
 from layout_app.plates.necks import Neck, border_neck, tab_neck
-from layout_app.plates.outlines import outline_pieces, territory
+from layout_app.plates.outlines import Plot, outline_pieces, territory
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab, place_tab
 from layout_app.plates.walls import Wall
@@ -31,7 +31,6 @@ from layout_app.plates.windows import (
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
-    from shapely import Polygon
 
 BARE = -2  # owns the territories of bare sites; -1 owns those of unassigned cells
 
@@ -77,11 +76,6 @@ class Ground:
     def wall(self) -> Wall:
         """The housing's wall and what stands along it: cells, and after them bare sites."""
         return Wall.of(self.layout.housing.outline, np.vstack([self.layout.cells.centres_mm, self.bare_sites_mm]))
-
-    @cached_property
-    def housing(self) -> Polygon:
-        """The housing's outline as a shapely polygon."""
-        return self.layout.housing.outline.polygon(CLEARING_TOLERANCE_MM)
 
     def serves(self, layout: Layout) -> bool:
         """Whether it holds for another layout as well."""
@@ -208,15 +202,13 @@ class _FaceMaker:
     def _made(self, number: int, cells: IntArray) -> Segment:
         layout, ground = self.layout, self.plates.ground
         tab, override = self.plates.tab(number, cells), layout.override_of(number)
-        pieces = outline_pieces(
-            territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
-            ground.clearing_of(override),
+        plot = Plot(
+            area=territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
+            clearing=ground.clearing_of(override),
             gap_mm=layout.plates.gap_mm,
             radius_mm=layout.plates_of(number).corner_radius_mm,
-            tab=tab,
-            housing=ground.housing,
-            cells_mm=layout.cells.centres_mm[cells],
         )
+        pieces = outline_pieces(plot, tab, layout.cells.centres_mm[cells])
         return _segment(layout, number, pieces, cells, self.is_positive, tab)
 
 

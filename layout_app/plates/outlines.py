@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
-from layout_app.geometry.clearing import Clearing, polygons_in, quarter_chords
+from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, polygons_in, quarter_chords
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import with_arcs
 from layout_app.geometry.regions import Region
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 CORNER_RAD = 0.1  # chords of an arc turn less than this, corners worth an arc of their own more
+FOOT_RADII = 2.5  # an arc at a tab's foot, up to 135° round, reaches less than this many radii from the strip
+NEARER_MM = 5e-4  # the gap is kept to half a micrometre, so that edges just that far away are not cut to shreds
+STRAY_MM = 3e-3  # wider than what chords can make; narrower than any fillet that is out of place
 MITRE_LIMIT = 10.0  # borders turn by 60° or 90°; the limit only tames slivers
 
 
@@ -36,40 +40,64 @@ def territory(grounds: Territories, walks: list[IntArray], rules: Straightening 
     return shapely.difference(whole, shapely.multipolygons(holes)) if holes else whole
 
 
-def outline_pieces(
-    area: BaseGeometry,
-    clearing: Clearing,
-    *,
-    gap_mm: float,
-    radius_mm: float,
-    tab: Tab | None,
-    housing: Polygon,
-    cells_mm: PointArray,
-) -> tuple[Region, ...]:
-    """Return the regions of metal over `area`, largest first.
+@dataclass(frozen=True, slots=True, eq=False)
+class Plot:
+    """The ground of one segment and what borders on it.
 
-    Parameters
+    Attributes
     ----------
     area : the territory of the segment's cells
     clearing : where metal may lie
     gap_mm : insulation gap to every other segment; each side of a border gives half of it
     radius_mm : least radius of every corner
+    """
+
+    area: BaseGeometry
+    clearing: Clearing
+    gap_mm: float
+    radius_mm: float
+
+    def own(self) -> BaseGeometry:
+        """Return the area less its half of the gap."""
+        import shapely
+
+        return shapely.buffer(self.area, -self.gap_mm / 2, join_style="mitre", mitre_limit=MITRE_LIMIT)
+
+    def others(self, about: BaseGeometry, reach_mm: float) -> BaseGeometry:
+        """Return where other segments may have metal within reach of a shape, before their corners are rounded."""
+        import shapely
+
+        near = shapely.intersection(self.clearing.shape, shapely.buffer(about, reach_mm, quad_segs=2))
+        mine = shapely.buffer(self.area, self.gap_mm / 2, join_style="mitre", mitre_limit=MITRE_LIMIT)
+        return shapely.difference(near, mine)
+
+    def too_near(self, others: BaseGeometry) -> BaseGeometry:
+        """Return where metal would be nearer than the gap to others."""
+        import shapely
+
+        return shapely.buffer(others, self.gap_mm - NEARER_MM, quad_segs=quarter_chords(self.gap_mm))
+
+
+def outline_pieces(plot: Plot, tab: Tab | None, cells_mm: PointArray) -> tuple[Region, ...]:
+    """Return the regions of metal on a plot, largest first.
+
+    Parameters
+    ----------
     tab : the terminal's strip, or None
-    housing : the housing's outline; beyond it a tab has no neighbours to keep clear of
     cells_mm : (n, 2) centres of the segment's cells; scraps of metal without a cell are dropped
     """
     import shapely
 
-    own = shapely.buffer(area, -gap_mm / 2, join_style="mitre", mitre_limit=MITRE_LIMIT)
-    metal = shapely.intersection(own, clearing.shape)
-    allowed = clearing.shape
+    clear = plot.clearing
+    metal, allowed = shapely.intersection(plot.own(), clear.shape), clear.shape
     if tab is not None and tab.is_outside:
-        strip = tab.strip()
-        reach = shapely.union(shapely.intersection(strip, own), shapely.difference(strip, housing))
-        metal = shapely.union(metal, reach)
-        allowed = shapely.union(allowed, shapely.buffer(strip, radius_mm))  # room for the arcs at its foot
+        strip, reach_mm = tab.strip(), FOOT_RADII * plot.radius_mm
+        barred = shapely.union(plot.too_near(plot.others(strip, reach_mm + plot.gap_mm)), clear.kept_out)
+        foot = shapely.buffer(strip, reach_mm, join_style="mitre")  # room for the arcs between the strip and the wall
+        metal = shapely.union(metal, shapely.difference(strip, barred))
+        allowed = shapely.union(allowed, shapely.difference(foot, barred))
     pieces = [p for p in polygons_in(metal) if _holds_a_cell(p, cells_mm)]
-    regions = [r for p in pieces for r in _finished(p, clearing.circles_mm, allowed, radius_mm)]
+    regions = [r for p in pieces for r in _finished(p, plot, allowed)]
     return tuple(sorted(regions, key=lambda region: -region.area_mm2))
 
 
@@ -79,21 +107,73 @@ def _holds_a_cell(piece: Polygon, cells_mm: PointArray) -> bool:
     return bool(shapely.contains_xy(piece, cells_mm[:, 0], cells_mm[:, 1]).any())
 
 
-def _finished(piece: Polygon, circles: FloatArray, allowed: BaseGeometry, radius: float) -> list[Region]:
-    """Return the piece with exact arcs and round corners; by opening and closing where a corner is too tight."""
+def _finished(piece: Polygon, plot: Plot, allowed: BaseGeometry) -> list[Region]:
+    """Return the piece with exact arcs and round corners.
+
+    Where a corner is too tight for its arc, or its arc would lie where no metal may be, the piece is opened first; that
+    may leave several.
+    """
+    import shapely
+
+    circles, radius = plot.clearing.circles_mm, plot.radius_mm
+    region = _region(piece, circles, radius, allowed)
+    if region is not None:
+        return [region]
+    if radius == 0:
+        return [_chorded(piece)]
+    allowed = shapely.difference(allowed, plot.too_near(_filled(plot.others(piece, plot.gap_mm + 4 * radius), radius)))
+    shrunken, opened = _opened(piece, radius)
+    circles = np.concatenate([circles, _circles_about(shrunken, radius)])
+    return [region for part in polygons_in(opened) for region in _closed(part, circles, radius, allowed)]
+
+
+def _closed(piece: Polygon, circles: FloatArray, radius: float, allowed: BaseGeometry) -> list[Region]:
+    """Return an opened piece with its inside corners rounded: by arcs where they have room, else by moving its edge out
+    and in; as chords should its arcs not be found again.
+
+    What is filled keeps the gap to the others' metal: theirs, opened, is discs of the radius, and a disc with the gap
+    around it meets none of our piece. Only what they fill may be too near; `allowed` leaves it out.
+    """
+    import shapely
+
+    region = _region(piece, circles, radius, allowed)
+    if region is not None:
+        return [region]
+    grown = shapely.buffer(piece, radius, quad_segs=quarter_chords(radius))
+    closed = shapely.intersection(shapely.buffer(grown, -radius, quad_segs=quarter_chords(radius)), allowed)
+    circles = np.concatenate([circles, _circles_about(grown, radius)])
+    return [_region(part, circles, 0.0, allowed) or _chorded(part) for part in polygons_in(closed)]
+
+
+def _chorded(piece: Polygon) -> Region:
+    """Return a piece as it is, arcs as the chords of boolean work: should its arcs not be found again."""
+    loops = [Contour(np.asarray(ring.coords)[:-1]).counter_clockwise() for ring in (piece.exterior, *piece.interiors)]
+    return Region(loops[0], tuple(loops[1:]))
+
+
+def _region(piece: Polygon, circles: FloatArray, radius: float, allowed: BaseGeometry) -> Region | None:
+    """Return a piece with its arcs found again and its corners rounded; None if that cannot be, or would be no valid
+    polygon or lie beyond where metal may be."""
+    exterior, *interiors = (
+        with_arcs(np.asarray(ring.coords)[:-1], circles).counter_clockwise()
+        for ring in (piece.exterior, *piece.interiors)
+    )
     try:
-        return [_region(piece, circles, radius)]
+        region = Region(rounded(exterior, radius), tuple(rounded(hole, radius) for hole in interiors))
     except CornerTooTightError:
-        smooth, fillets = _opened_and_closed(piece, allowed, radius)
-        return [_region(part, np.concatenate([circles, fillets]), 0.0) for part in polygons_in(smooth)]
+        return None
+    return region if _is_sound(region, allowed) else None
 
 
-def _region(piece: Polygon, circles: FloatArray, radius: float) -> Region:
-    exterior = with_arcs(np.asarray(piece.exterior.coords)[:-1], circles)
-    interiors = [with_arcs(np.asarray(ring.coords)[:-1], circles) for ring in piece.interiors]
-    outline = rounded(exterior.counter_clockwise(), radius)
-    holes = tuple(rounded(hole.counter_clockwise(), radius) for hole in interiors)
-    return Region(outline, holes)
+def _is_sound(region: Region, allowed: BaseGeometry) -> bool:
+    """Whether a region is a valid polygon and no wider than chords make it beyond where metal may be."""
+    import shapely
+
+    polygon = region.polygon()
+    if not polygon.is_valid:
+        return False
+    beyond = shapely.get_parts(shapely.difference(polygon, allowed))
+    return bool((2 * shapely.area(beyond) <= STRAY_MM * shapely.length(beyond)).all())
 
 
 def _corners(shape: BaseGeometry) -> PointArray:
@@ -105,18 +185,30 @@ def _corners(shape: BaseGeometry) -> PointArray:
     return np.concatenate([np.empty((0, 2)), *turning])
 
 
-def _opened_and_closed(piece: Polygon, allowed: BaseGeometry, radius: float) -> tuple[BaseGeometry, FloatArray]:
-    """Return the piece with corners rounded by moving its edge in and out, and the circles of the new arcs.
+def _circles_about(shape: BaseGeometry, radius: float) -> FloatArray:
+    """Return (n, 3) the circles a buffer puts about a shape's corners."""
+    centres = _corners(shape)
+    return np.column_stack([centres, np.full(len(centres), radius)])
 
-    Opening rounds outside corners and removes strips narrower than two radii; closing rounds inside corners. An arc of
-    the opening is centred on a vertex of the shrunken piece, an arc of the closing on one of the grown piece.
+
+def _opened(shape: BaseGeometry, radius: float) -> tuple[BaseGeometry, BaseGeometry]:
+    """Return a shape shrunken by a radius, and what growing it again leaves: no outside corner, no narrow strip.
+
+    Chords about an inside corner do not come back to a point: cutting with the shape itself makes it one again, which
+    further buffers need, for they take corners a hundredth of the radius across for noise.
     """
     import shapely
 
     chords = quarter_chords(radius)
-    shrunken = shapely.buffer(piece, -radius, quad_segs=chords)
-    opened = shapely.buffer(shrunken, radius, quad_segs=chords)
-    grown = shapely.buffer(opened, radius, quad_segs=chords)
-    closed = shapely.intersection(shapely.buffer(grown, -radius, quad_segs=chords), allowed)
-    centres = np.concatenate([_corners(shrunken), _corners(grown)])
-    return closed, np.column_stack([centres, np.full(len(centres), radius)])
+    shrunken = shapely.buffer(shape, -radius, quad_segs=chords)
+    grown = shapely.buffer(shrunken, radius + CLEARING_TOLERANCE_MM, quad_segs=chords)  # chords fall that much short
+    return shrunken, shapely.intersection(shape, grown)
+
+
+def _filled(shape: BaseGeometry, radius: float) -> BaseGeometry:
+    """Return what a shape becomes at most by rounding its corners."""
+    import shapely
+
+    chords = quarter_chords(radius)
+    opened = shapely.buffer(_opened(shape, radius)[1], radius, quad_segs=chords)
+    return shapely.buffer(opened, -radius, quad_segs=chords)

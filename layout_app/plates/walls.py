@@ -56,6 +56,8 @@ class Wall:
     def whole_width(self, is_ours: BoolArray, width_mm: float) -> BoolArray:
         """Return (n,) at which points a strip that wide has nothing but our own stretch of wall under it."""
         half = math.ceil(width_mm / 2 / SAMPLE_MM)
+        if 2 * half >= len(is_ours):  # as wide as the wall is long
+            return np.full(len(is_ours), is_ours.all())
         window = np.concatenate([is_ours[-half:], is_ours, is_ours[:half]]).astype(int)
         sums = np.concatenate([[0], np.cumsum(window)])
         return np.asarray(sums[2 * half + 1 :] - sums[: -2 * half - 1] == 2 * half + 1)
