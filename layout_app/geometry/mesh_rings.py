@@ -102,7 +102,8 @@ class Rings:
 
     def with_vertices_at(self, positions_mm: FloatArray) -> Rings:
         """Return the rings with further vertices; a position that has one already gets no second."""
-        nearest = np.abs(self.positions_mm[None, :] - positions_mm[:, None]).min(axis=1, initial=np.inf)
+        after = np.clip(np.searchsorted(self.positions_mm, positions_mm), 1, len(self.positions_mm) - 1)
+        nearest = np.minimum(*(np.abs(self.positions_mm[k] - positions_mm) for k in (after, after - 1)))
         new = np.unique(positions_mm[nearest > 1e-9])
         if len(new) == 0:
             return self

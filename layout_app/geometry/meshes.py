@@ -9,7 +9,7 @@ puts the new nodes of the edge on the true edge, so that two meshes of one famil
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,8 +20,8 @@ from layout_app.geometry.mesh_rings import Rings
 if TYPE_CHECKING:
     from shapely import Polygon
 
-GROWTH = 0.4  # a size may grow by this per millimetre away from a place; more makes triangles long
-ACROSS = 2.0  # edges wanted across a narrow web
+GROWTH = 0.4  # sizes grow by this per millimetre away from a place, unless told otherwise
+ACROSS = 2.0  # edges wanted across a narrow web, unless told otherwise
 LEAST_SHARE = 1 / 16  # narrow webs are not followed below this share of the largest size
 TOO_CLOSE = 0.6  # lattice points nearer to the edge than this share of the size are left out: they make slivers
 EDGE_SHARE = 0.75  # of that distance must lie between a lattice point and an edge
@@ -43,11 +43,15 @@ class Sizes:
     largest_mm : float
     places_mm : (k, 2) float array
     sizes_mm : (k,) float array
+    growth : float, per millimetre away from a place; far above a half, triangles get long
+    across : float, edges wanted across a narrow web
     """
 
     largest_mm: float
     places_mm: PointArray = field(default_factory=lambda: np.empty((0, 2)))
     sizes_mm: FloatArray = field(default_factory=lambda: np.empty(0))
+    growth: float = GROWTH
+    across: float = ACROSS
 
     def __post_init__(self) -> None:
         from scipy.spatial import cKDTree
@@ -63,9 +67,9 @@ class Sizes:
         """Return the (n,) sizes wanted at (n, 2) points."""
         wanted = np.full(len(points_mm), float(self.largest_mm))
         for size_mm, tree in self.__dict__["_trees"]:
-            reach_mm = (self.largest_mm - size_mm) / GROWTH
+            reach_mm = (self.largest_mm - size_mm) / self.growth
             distance, _ = tree.query(points_mm, distance_upper_bound=reach_mm)
-            np.minimum(wanted, size_mm + GROWTH * distance, out=wanted)
+            np.minimum(wanted, size_mm + self.growth * distance, out=wanted)
         return wanted
 
     def and_at(self, places_mm: PointArray, sizes_mm: FloatArray) -> Sizes:
@@ -150,7 +154,7 @@ def mesh_of(shape: Polygon | Sequence[Polygon] | Rings, sizes: Sizes | float) ->
     wanted = sizes if isinstance(sizes, Sizes) else Sizes(sizes)
     origin = rings.vertices_mm.mean(axis=0)  # drawings lie far from the origin, where Delaunay's squares lose digits
     local = Rings(rings.vertices_mm - origin, rings.ring_of, rings.marks)
-    wanted = _narrowed(local, Sizes(wanted.largest_mm, wanted.places_mm - origin, wanted.sizes_mm))
+    wanted = _narrowed(local, replace(wanted, places_mm=wanted.places_mm - origin))
     mesh = _conforming(local, local.nodes_mm(wanted), wanted)
     return Mesh(mesh.points_mm + origin, mesh.triangles, mesh.edges, mesh.edge_ends_mm, rings)
 
@@ -163,7 +167,9 @@ def _narrowed(rings: Rings, sizes: Sizes) -> Sizes:
     points = rings.at(positions)
     wanted = sizes(points)
     ring = rings.ring_of[np.searchsorted(rings.positions_mm, positions, side="right") - 1]
-    near, other = cKDTree(points).query(points, k=min(12, len(points)), distance_upper_bound=sizes.largest_mm * ACROSS)
+    near, other = cKDTree(points).query(
+        points, k=min(12, len(points)), distance_upper_bound=sizes.largest_mm * sizes.across
+    )
     found = np.isfinite(near)
     other = np.where(found, other, 0)
     along = np.abs(positions[other] - positions[:, None])
@@ -171,10 +177,10 @@ def _narrowed(rings: Rings, sizes: Sizes) -> Sizes:
     along = np.where(ring[other] == ring[:, None], np.minimum(along, perimeter - along), np.inf)
     is_facing = found & (along > 3 * near) & (near > 0)
     apart = np.where(is_facing, near, np.inf).min(axis=1, initial=np.inf)
-    narrow = apart / ACROSS < wanted
+    narrow = apart / sizes.across < wanted
     if not narrow.any():
         return sizes
-    return sizes.and_at(points[narrow], np.maximum(apart[narrow] / ACROSS, sizes.largest_mm * LEAST_SHARE))
+    return sizes.and_at(points[narrow], np.maximum(apart[narrow] / sizes.across, sizes.largest_mm * LEAST_SHARE))
 
 
 def _conforming(rings: Rings, positions: FloatArray, sizes: Sizes) -> Mesh:

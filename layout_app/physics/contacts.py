@@ -7,7 +7,7 @@ under it is taken away and the edge it leaves is held instead.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -167,9 +167,15 @@ def resistances_ohm(conductance_s: FloatArray, parts: IntArray) -> FloatArray:
 
 
 def contacted_sheet(
-    metal: Polygon | MultiPolygon, contacts: Sequence[Contact], sheet_s: float, mesh_mm: float | None = None
+    metal: Polygon | MultiPolygon,
+    contacts: Sequence[Contact],
+    sheet_s: float,
+    mesh_mm: float | None = None,
+    sizing: Callable[[Rings], Sizes] | None = None,
 ) -> Sheet:
     """Return the coarse mesh of the metal the contacts leave, with its edges marked by contact.
+
+    `sizing` makes the sizes wanted from the marked rings; without it they follow from `mesh_mm`, see `sizes_at_contacts`.
 
     Raises
     ------
@@ -191,7 +197,7 @@ def contacted_sheet(
     rings = _marked(Rings.of(pieces), lines, extent)
     size_mm = mesh_mm if mesh_mm is not None else float(np.sqrt(metal.area)) / EDGES_ALONG
     try:
-        mesh = mesh_of(rings, _sizes(rings, size_mm))
+        mesh = mesh_of(rings, sizing(rings) if sizing is not None else sizes_at_contacts(rings, size_mm))
     except MeshError as error:
         raise LayoutError(f"This metal cannot be meshed: {error}") from error
     return Sheet(mesh, sheet_s, len(contacts))
@@ -271,7 +277,7 @@ def _positions_of_ends(rings: Rings, lines: Sequence[BaseGeometry], tolerance: f
     return np.asarray(begins[bit] + shapely.line_locate_point(bits[bit], points[which]))
 
 
-def _sizes(rings: Rings, size_mm: float) -> Sizes:
+def sizes_at_contacts(rings: Rings, size_mm: float) -> Sizes:
     """Return the sizes wanted: small at inside corners, at the ends of contacts, and along short contacts."""
     before = np.roll(rings.marks, 1)
     before[rings.is_first] = np.roll(rings.marks, 1)[rings.is_last]

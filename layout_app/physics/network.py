@@ -124,12 +124,12 @@ def nodal_potentials_v(
     ----------
     start, end : (m,) the nodes of each link
     conductance_s : (m,) of each link, more than 0
-    injected_a : (n,) into each node, summing to zero
+    injected_a : (n,), or (n, c) for several cases at once, into each node, summing to zero
     """
     from scipy.sparse import csc_matrix
 
     if n_nodes == 1:
-        return np.zeros(1)
+        return np.zeros(injected_a.shape)
     place = np.delete(np.arange(n_nodes), reference)
     row = np.concatenate([start, end, start, end])
     column = np.concatenate([end, start, start, end])
@@ -138,7 +138,7 @@ def nodal_potentials_v(
     number[place] = np.arange(n_nodes - 1)
     kept = (number[row] >= 0) & (number[column] >= 0)
     matrix = csc_matrix((value[kept], (number[row[kept]], number[column[kept]])), shape=(n_nodes - 1, n_nodes - 1))
-    potential = np.zeros(n_nodes)
+    potential = np.zeros(injected_a.shape)
     potential[place] = factorised(matrix).solve(injected_a[place])
     return potential
 

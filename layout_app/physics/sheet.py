@@ -17,12 +17,10 @@ import numpy as np
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
 from layout_app.geometry.meshes import Mesh
-from layout_app.physics.sparse import factorised
+from layout_app.physics.sparse import eliminated, factorised
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_matrix
-
-RIGHT_SIDES = 64  # solved at once: more would only take memory
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,40 +86,26 @@ class Sheet:
         part = self.part_of_unknowns
         return np.isin(part[: self.n_free], part[self.n_free :])
 
-    @cached_property
-    def _parts(self) -> tuple[csc_matrix[np.float64], csc_matrix[np.float64], csc_matrix[np.float64]]:
-        """Return the blocks free-free, free-contact and contact-contact of the matrix, unsolved points left out."""
-        n, matrix = self.n_free, self.matrix
-        rows = np.flatnonzero(self.is_solved)
-        if len(rows) == n:
-            return matrix[:n, :n], matrix[:n, n:], matrix[n:, n:]
-        return matrix[rows][:, rows], matrix[rows][:, n:], matrix[n:, n:]
-
     def contact_conductance_s(self) -> FloatArray:
         """Return G, (k, k), siemens, symmetric: the free points eliminated."""
-        _, coupling, own = self._parts
-        result = own.toarray()
-        if coupling.shape[0] == 0:
-            return result
-        factors = factorised(self._parts[0])
-        for first in range(0, self.n_contacts, RIGHT_SIDES):
-            some = slice(first, first + RIGHT_SIDES)
-            result[:, some] -= np.asarray(coupling.T @ factors.solve(coupling[:, some].toarray()))
-        return np.asarray((result + result.T) / 2)
+        kept = np.append(self.is_solved, np.ones(self.n_contacts, dtype=bool))
+        matrix = self.matrix if kept.all() else self.matrix[np.flatnonzero(kept)][:, np.flatnonzero(kept)]
+        return eliminated(matrix, self.n_contacts)
 
     def potentials_v(self, contact_v: FloatArray, injected_a: FloatArray | None = None) -> FloatArray:
         """Return the (n,) potential of each mesh point for given (k,) potentials of the contacts; NaN where unsolved.
 
         `injected_a`, (n,), is current fed in at mesh points besides.
         """
-        _, coupling, _ = self._parts
-        right = -np.asarray(coupling @ contact_v)
+        n, rows = self.n_free, np.flatnonzero(self.is_solved)
+        inner = self.matrix[rows]
+        right = -np.asarray(inner[:, n:] @ contact_v)
         free = self.contact_of_points < 0
         if injected_a is not None:
             right = right + injected_a[free][self.is_solved]
         solved = np.full(self.n_free, np.nan)
         if len(right):
-            solved[self.is_solved] = factorised(self._parts[0]).solve(right)
+            solved[self.is_solved] = factorised(inner[:, rows].tocsc()).solve(right)
         return np.asarray(np.concatenate([solved, contact_v])[self.unknowns])
 
     def densities_a_mm2(self, potential_v: FloatArray, thickness_mm: float) -> FloatArray:

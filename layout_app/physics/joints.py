@@ -1,0 +1,138 @@
+"""Joints: the resistance between a cell's terminal and the metal, and the land where the metal takes the current.
+
+A bond's foot sits on the metal beside the window, on the side where there is most metal round it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.model.joints import JointSettings
+from layout_app.plates.segments import Segment
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
+FOOT_LENGTHS = 3.0  # foot length in wire diameters: 2.5 to 4, common practice (values.md section 9, from memory)
+FOOT_WIDTHS = 1.4  # foot width in wire diameters: 1.2 to 1.6, the same
+HEEL_DIAMETERS = 2.0  # foot to the window's edge: at least one diameter, the same
+WIRE_SPACING = 4.0  # side by side, in wire diameters: room for the tool; common practice, no source
+TONGUE_DEPTH_MM = 1.0  # how far the root of a welded tongue reaches into the sheet
+DIRECTIONS = 12
+SAME_MM = 0.05  # differences in room below this do not turn a bond round
+OUTLINE_STEP_MM = 0.5
+
+
+def joint_ohm(joints: JointSettings) -> float:
+    """Return the resistance of one joint: wires side by side, each with two feet; or the weld's.
+
+    >>> f"{joint_ohm(JointSettings(n_wires=1, foot_ohm=0.0)):.4e}"  # 0.3749 Ω/m (values.md section 9) over 9 mm
+    '3.3741e-03'
+    """
+    if joints.weld_ohm is not None:
+        return joints.weld_ohm
+    area_mm2 = math.pi / 4 * joints.wire_diameter_mm**2
+    wire_ohm = joints.wire_resistivity_ohm_m * joints.wire_length_mm / (area_mm2 * 1e-3)
+    return (wire_ohm + 2 * joints.foot_ohm) / joints.n_wires
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lands:
+    """Where the joints of a segment sit on its metal.
+
+    Attributes
+    ----------
+    centres_mm : (w, 2) float array: the middle of each window's land
+    outward : (w, 2) float array: unit vectors from the cell to its land
+    feet : (w,) tuple of the metal each land takes, one rectangle for each wire
+    radius_mm : of a round contact that spreads current as the feet of one land do
+    """
+
+    centres_mm: PointArray
+    outward: PointArray
+    feet: tuple[MultiPolygon, ...]
+    radius_mm: float
+
+
+def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> Lands:
+    """Return the lands of a segment's windows; for no metal, no room or no window they lie where they would.
+
+    Of twelve directions, a twelfth of a turn apart from the lattice's, each land takes the one with most metal round
+    it; among equals the first.
+    """
+    length, _, _ = _foot(joints)
+    angle = lattice_rad + np.pi / 6 + np.arange(DIRECTIONS) * (2 * np.pi / DIRECTIONS)
+    ways = np.column_stack([np.cos(angle), np.sin(angle)])
+    reach = segment.windows_mm[:, 2] + _heel_mm(joints) + length / 2
+    tries = segment.window_centres_mm[:, None, :] + reach[:, None, None] * ways[None]
+    room = _room_mm(segment, tries.reshape(-1, 2), np.repeat(np.arange(len(reach)), DIRECTIONS)).reshape(-1, DIRECTIONS)
+    best = np.argmax(room >= room.max(axis=1, keepdims=True, initial=-np.inf) - SAME_MM, axis=1)
+    rows = np.arange(len(reach))
+    centres, outward = tries[rows, best], ways[best]
+    return Lands(centres, outward, _feet(centres, outward, joints), _spreading_radius_mm(joints))
+
+
+def _foot(joints: JointSettings) -> tuple[float, float, FloatArray]:
+    """Return length and width of a foot, and how far to the side of the land's middle each one sits."""
+    if joints.weld_ohm is not None:
+        return TONGUE_DEPTH_MM, joints.weld_width_mm, np.zeros(1)
+    d = joints.wire_diameter_mm
+    side: FloatArray = (np.arange(joints.n_wires) - (joints.n_wires - 1) / 2) * WIRE_SPACING * d
+    return FOOT_LENGTHS * d, FOOT_WIDTHS * d, side
+
+
+def _heel_mm(joints: JointSettings) -> float:
+    return 0.0 if joints.weld_ohm is not None else HEEL_DIAMETERS * joints.wire_diameter_mm
+
+
+def _spreading_radius_mm(joints: JointSettings) -> float:
+    """Return the radius of a round contact equal to the feet of a land.
+
+    Source: derived, two-dimensional potential theory: a thin strip equals a disc of a quarter of its length, a square
+    one of 0.59 of its side, so about a quarter of length and width together; contacts side by side equal one of the
+    geometric mean of their own radius and all distances between them.
+    """
+    length, width, aside = _foot(joints)
+    apart = np.abs(aside[:, None] - aside[None, :])
+    np.fill_diagonal(apart, (length + width) / 4)
+    return float(np.exp(np.log(apart).mean()))
+
+
+def _feet(centres: PointArray, outward: PointArray, joints: JointSettings) -> tuple[MultiPolygon, ...]:
+    import shapely
+
+    length, width, aside = _foot(joints)
+    across = np.column_stack([-outward[:, 1], outward[:, 0]])
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) / 2 * (length, width)
+    middle = centres[:, None, :] + aside[None, :, None] * across[:, None, :]
+    ring = (
+        middle[:, :, None, :]
+        + corners[None, None, :, :1] * outward[:, None, None, :]
+        + corners[None, None, :, 1:] * across[:, None, None, :]
+    )
+    return tuple(shapely.multipolygons(shapely.polygons(feet)) for feet in ring)
+
+
+def _room_mm(segment: Segment, points: PointArray, own: IntArray) -> FloatArray:
+    """Return (n,) how far each point is from the metal's edge, its own window apart; less than 0 outside."""
+    import shapely
+    from scipy.spatial import cKDTree
+
+    outlines = [piece.polygon(0.05) for piece in segment.pieces]
+    if not outlines or len(points) == 0:
+        return np.zeros(len(points))
+    edge = shapely.get_coordinates(shapely.segmentize(outlines, OUTLINE_STEP_MM))
+    room, _ = cKDTree(edge).query(points)
+    holes = segment.circles_mm
+    distance, hole = cKDTree(holes[:, :2]).query(points, k=min(3, len(holes)))
+    distance, hole = np.reshape(distance, (len(points), -1)), np.reshape(hole, (len(points), -1))
+    apart = np.where(hole == own[:, None], np.inf, distance - holes[hole, 2]).min(axis=1)
+    whole = shapely.union_all(outlines)
+    shapely.prepare(whole)
+    inside = shapely.contains_xy(whole, points[:, 0], points[:, 1])
+    return np.where(inside, np.minimum(room, apart), -room)
