@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from layout_app.geometry.arrays import IntArray
 from layout_app.geometry.contours import Contour
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, number_text
-from layout_app.workings import Workings
 
 if TYPE_CHECKING:
     from layout_app.plates.segments import Segment
@@ -99,10 +98,23 @@ class SettingChange:
     b: Any
 
 
-class Comparison:
-    """What differs between the workings of two layouts; each part is worked out when first asked for."""
+class Derived(Protocol):
+    """A layout and what follows from it: workings have it, and documents of the window."""
 
-    def __init__(self, a: Workings, b: Workings) -> None:
+    @property
+    def layout(self) -> Layout: ...
+    @property
+    def segments(self) -> tuple[Segment, ...]: ...
+    @property
+    def figures(self) -> tuple[Figure, ...]: ...
+    @property
+    def findings(self) -> tuple[Finding, ...]: ...
+
+
+class Comparison:
+    """What differs between two layouts and what follows from them; each part is worked out when first asked for."""
+
+    def __init__(self, a: Derived, b: Derived) -> None:
         self.a, self.b = a, b
 
     @cached_property

@@ -23,6 +23,7 @@ LAYERS = {
     "metal": "Metal",
     "windows": "Windows",
     "findings": "Places of findings",
+    "differences": "Differences from the reference",
 }
 NO_PLACES = np.zeros((0, 2))
 

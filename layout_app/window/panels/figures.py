@@ -1,9 +1,12 @@
-"""Figures: every computed quantity; the chosen one tells its formula, inputs and source."""
+"""Figures: every computed quantity, pinned ones first; the chosen one tells its formula, inputs and source.
+
+With a reference to compare with, a column tells by how much each differs, and a line what else does.
+"""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QFont
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QFont, QIcon
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -14,31 +17,30 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
+from layout_app.comparing import Comparison, FigureChange, difference_text, figure_pairs
 from layout_app.physics.figures import Figure
+from layout_app.window import memory
 from layout_app.window.document import Document
+from layout_app.window.icons import icon
+from layout_app.window.reference import Reference
+
+PIN, LABEL, VALUE, DIFFERENCE = range(4)
+PIN_PX = 14
+REMEMBERED = "pinned_figures"
 
 
 class FiguresPanel(QWidget):
     """A table of figures over what the chosen one is made of."""
 
-    def __init__(self, document: Document) -> None:
+    def __init__(self, document: Document, reference: Reference | None = None) -> None:
         super().__init__()
-        self._document = document
-        self._shown: tuple[Figure, ...] = ()
-        self.table = QTableWidget(0, 3)
-        self.table.setAccessibleName("Figures")
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setShowGrid(False)
-        self.table.setFrameShape(QAbstractItemView.Shape.NoFrame)
-        self.table.verticalHeader().hide()
-        self.table.horizontalHeader().hide()
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-        header.sectionResized.connect(lambda column, *_: column == 0 and self.table.resizeRowsToContents())
-        for column in (1, 2):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        self._document, self._reference = document, reference or Reference(document)
+        self._shown: tuple[FigureChange, ...] = ()  # as they stand in the table
+        self._drawn_from: tuple[object, ...] = ()
+        self.pinned: list[str] = list(memory.settings().value(REMEMBERED, [], type=list))
+        self.table = self._make_table()
+        self.against = QLabel(wordWrap=True, visible=False)
+        self.against.setContentsMargins(8, 6, 8, 2)
         self.details = QLabel("Choose a figure to see how it comes about.", wordWrap=True)
         self.details.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.details.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -46,46 +48,156 @@ class FiguresPanel(QWidget):
         self.details.setMinimumHeight(3 * self.fontMetrics().lineSpacing())
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.table, 1)
-        column.addWidget(self.details)
+        for widget, share in ((self.against, 0), (self.table, 1), (self.details, 0)):
+            column.addWidget(widget, share)
         self.table.currentCellChanged.connect(lambda row, *_: self._tell(row))
+        self.table.cellClicked.connect(lambda row, column: column == PIN and self.pin(self._shown[row].either.key))
         document.derived_changed.connect(self.show_figures)
         document.stale_changed.connect(self._show_age)
+        self._reference.changed.connect(self.show_figures)
         self.show_figures()
 
+    def _make_table(self) -> QTableWidget:
+        table = _Table(self._pin_current)
+        table.setAccessibleName("Figures")
+        table.setAccessibleDescription("Space keeps the chosen figure at the top, or lets it go again.")
+        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        table.setShowGrid(False)
+        table.setFrameShape(QAbstractItemView.Shape.NoFrame)
+        table.setIconSize(QSize(PIN_PX, PIN_PX))
+        table.setTabKeyNavigation(False)
+        table.verticalHeader().hide()
+        header = table.horizontalHeader()
+        header.hide()
+        header.setMinimumSectionSize(PIN_PX + 8)
+        header.setSectionResizeMode(PIN, QHeaderView.ResizeMode.Fixed)
+        header.resizeSection(PIN, PIN_PX + 10)
+        header.setSectionResizeMode(LABEL, QHeaderView.ResizeMode.Stretch)
+        header.sectionResized.connect(lambda column, *_: column == LABEL and table.resizeRowsToContents())
+        for column in (VALUE, DIFFERENCE):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        table.setColumnHidden(DIFFERENCE, True)
+        return table
+
+    # -- pins ---------------------------------------------------------------------------------------------------
+
+    def pin(self, key: str) -> None:
+        """Keep a figure at the top, or let it go again; remembered for all layouts."""
+        self.pinned = [k for k in self.pinned if k != key] if key in self.pinned else [*self.pinned, key]
+        memory.settings().setValue(REMEMBERED, self.pinned)
+        self._drawn_from = ()
+        self.show_figures()
+        rows = [row for row, change in enumerate(self._shown) if change.either.key == key]
+        self.table.setCurrentCell(rows[0], LABEL)
+
+    def _pin_current(self) -> None:
+        row = self.table.currentRow()
+        if 0 <= row < len(self._shown):
+            self.pin(self._shown[row].either.key)
+
+    # -- showing ------------------------------------------------------------------------------------------------
+
     def show_figures(self) -> None:
-        """Show the figures worked out last; rows keep their place."""
-        figures = self._document.figures
-        if figures is self._shown:
+        """Show the figures worked out last, pinned ones first; others keep their order."""
+        figures, kept = self._document.figures, self._reference.kept
+        before = kept.figures if kept is not None else figures
+        self._tell_against()
+        drawn_from = (figures, before, kept)
+        if len(self._drawn_from) == 3 and all(a is b for a, b in zip(drawn_from, self._drawn_from, strict=True)):
             return
-        self._shown = figures
-        self.table.setRowCount(len(figures))
-        for row, figure in enumerate(figures):
-            self._fill(row, figure)
+        self._drawn_from = drawn_from
+        pairs = figure_pairs(before, figures) if figures else ()
+        place = {key: k for k, key in enumerate(self.pinned)}
+        self._shown = tuple(sorted(pairs, key=lambda change: place.get(change.either.key, len(place))))
+        self.table.setColumnHidden(DIFFERENCE, kept is None)
+        self.table.setRowCount(len(self._shown))
+        for row, change in enumerate(self._shown):
+            self._fill(row, change)
         self.table.resizeRowsToContents()
         self._tell(self.table.currentRow())
 
-    def _fill(self, row: int, figure: Figure) -> None:
-        value, _, unit = figure.text.partition(" ")
-        for column, text in enumerate((figure.label, value, unit)):
+    def _fill(self, row: int, change: FigureChange) -> None:
+        figure, is_pinned = change.either, change.either.key in self.pinned
+        value = change.b.text if change.b else "–"
+        texts = ("", figure.label, value, difference_text(change))
+        for column, text in enumerate(texts):
             item = QTableWidgetItem(text)
-            item.setToolTip(f"{figure.formula}\n{_inputs(figure)}\n{figure.source}")
-            if column == 1:
+            item.setToolTip(_tip(change))
+            if column > LABEL:
                 item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            if column == VALUE or (column == LABEL and is_pinned):
                 font = QFont(self.font())
                 font.setBold(True)
                 item.setFont(font)
+            if column == PIN:
+                item.setIcon(_pin_icon(is_pinned))
+                item.setToolTip("Let it go from the top (Space)" if is_pinned else "Keep it at the top (Space)")
+                item.setData(Qt.ItemDataRole.AccessibleTextRole, "kept at the top" if is_pinned else "not kept")
             self.table.setItem(row, column, item)
 
     def _tell(self, row: int) -> None:
         if not 0 <= row < len(self._shown):
             return
-        figure = self._shown[row]
+        figure = self._shown[row].either
         self.details.setText(f"{figure.label} = {figure.formula}\n{_inputs(figure)}\nSource: {figure.source}")
+
+    def _tell_against(self) -> None:
+        comparison = self._reference.comparison
+        self.against.setVisible(comparison is not None)
+        if comparison is not None:
+            self.against.setText(f"Compared with <b>{self._reference.name}</b><br>{summary(comparison)}")
 
     def _show_age(self) -> None:
         self.table.setEnabled(not self._document.is_stale)
 
+    def sizeHint(self) -> QSize:
+        """Room for a dozen figures."""
+        return QSize(350, 20 * self.fontMetrics().lineSpacing())
+
+
+class _Table(QTableWidget):
+    """A table whose space bar does something with the current row."""
+
+    def __init__(self, on_space) -> None:
+        super().__init__(0, 4)
+        self._on_space = on_space
+
+    def keyPressEvent(self, event) -> None:
+        if event.key() == Qt.Key.Key_Space:
+            self._on_space()
+        else:
+            super().keyPressEvent(event)
+
+
+def summary(comparison: Comparison) -> str:
+    """Return in a few words what differs beside the figures."""
+    gone, new = comparison.findings
+    segments = ", ".join(str(change.number) for change in comparison.segments[:8])
+    more = f" and {len(comparison.segments) - 8} more" if len(comparison.segments) > 8 else ""
+    settings = ", ".join(change.name.partition(".")[2] or change.name for change in comparison.settings[:3])
+    more_settings = f" and {len(comparison.settings) - 3} more" if len(comparison.settings) > 3 else ""
+    parts = (
+        "" if comparison.cells.is_empty else f"cells: {comparison.cells.text}",
+        f"segments {segments}{more}" if comparison.segments else "",
+        f"findings: {len(new)} new, {len(gone)} gone" if gone or new else "",
+        f"settings: {settings}{more_settings}" if comparison.settings else "",
+    )
+    return "; ".join(part for part in parts if part) or "Nothing differs but perhaps figures."
+
+
+def _tip(change: FigureChange) -> str:
+    figure = change.either
+    before = f"\nReference: {change.a.text}" if change.a is not None and change.a is not change.b else ""
+    return f"{figure.formula}\n{_inputs(figure)}\n{figure.source}{before}"
+
 
 def _inputs(figure: Figure) -> str:
     return ", ".join(f"{name} {value}" for name, value in figure.inputs)
+
+
+def _pin_icon(is_pinned: bool) -> QIcon:
+    """The pin, faint where a figure is not kept at the top."""
+    size = QSize(2 * PIN_PX, 2 * PIN_PX)
+    return icon("pin") if is_pinned else QIcon(icon("pin").pixmap(size, QIcon.Mode.Disabled))
