@@ -18,12 +18,6 @@ from layout_app.window.help_window import Help
 from layout_app.window.icons import app_icon
 from layout_app.window.main_window import MainWindow
 
-STYLE = """
-QDockWidget::title { padding: 6px 10px; }
-QToolBar { spacing: 3px; padding: 3px 6px; border: 0; }
-QStatusBar::item { border: 0; }
-"""
-
 
 class Program:
     """Keeps the windows. Failures that are our own bug come to `crash`."""
@@ -107,8 +101,8 @@ def run(paths: Sequence[Path]) -> int:
     app.setApplicationDisplayName("Busweave")
     app.setDesktopFileName("busweave")
     app.setWindowIcon(app_icon())
-    app.setStyleSheet(STYLE)
     appearance.show(appearance.chosen())
+    appearance.follow_desktop()
     program = Program()
     sys.excepthook = program.excepthook
     for path in paths:

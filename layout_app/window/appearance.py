@@ -13,7 +13,7 @@ _Role = QPalette.ColorRole
 # window, text, field, alternate row, button, highlight, text on it, link, faint text
 _COLOURS = {
     LIGHT: ("#f2f3f4", "#1d252c", "#ffffff", "#f5f6f7", "#e9ebec", "#0b6e99", "#ffffff", "#0b5c80", "#6b757d"),
-    DARK: ("#23282c", "#eef1f3", "#1b1f23", "#262b30", "#30363b", "#2f7fa6", "#ffffff", "#7cc7ea", "#939ca4"),
+    DARK: ("#23282c", "#eef1f3", "#1b1f23", "#262b30", "#30363b", "#2b789e", "#ffffff", "#7cc7ea", "#939ca4"),
     CONTRAST: ("#000000", "#ffffff", "#000000", "#101010", "#000000", "#ffe34d", "#000000", "#7fdfff", "#c8c8c8"),
 }
 _ROLES = (
@@ -21,6 +21,25 @@ _ROLES = (
     (_Role.AlternateBase,), (_Role.Button, _Role.ToolTipBase), (_Role.Highlight,), (_Role.HighlightedText,),
     (_Role.Link, _Role.LinkVisited), (_Role.PlaceholderText,),
 )  # fmt: skip
+STYLE = """
+QDockWidget::title { padding: 6px 10px; }
+QToolBar { spacing: 3px; padding: 3px 6px; border: 0; }
+QStatusBar::item { border: 0; }
+"""
+CONTRAST_STYLE = """
+QLineEdit, QComboBox, QPushButton, QAbstractItemView, QTextBrowser { border: 1px solid #ffffff; padding: 2px 4px; }
+QPushButton { padding: 4px 12px; }
+QToolButton { border: 1px solid transparent; padding: 3px; }
+QToolButton:checked { border: 2px solid #ffe34d; }
+QLineEdit:focus, QComboBox:focus, QPushButton:focus, QToolButton:focus, QAbstractItemView:focus {
+  border: 2px solid #ffe34d; }
+QTabBar::tab { border: 1px solid #ffffff; padding: 4px 10px; }
+QTabBar::tab:selected { border: 2px solid #ffe34d; font-weight: bold; }
+QMenu { border: 1px solid #ffffff; }
+QMenu::item { padding: 4px 24px; }
+QMenu::item:selected { background: #ffe34d; color: #000000; }
+QToolTip { border: 1px solid #ffffff; }
+"""
 translate = QCoreApplication.translate
 
 
@@ -54,6 +73,7 @@ def show(choice: str) -> None:
         choice = CONTRAST
     hints.setColorScheme(schemes.get(choice, Qt.ColorScheme.Unknown))  # for what the system itself paints
     QApplication.setPalette(palette(choice) if choice != FOLLOW else QPalette())
+    QApplication.instance().setStyleSheet(STYLE + (CONTRAST_STYLE if choice == CONTRAST else ""))
 
 
 def palette(choice: str) -> QPalette:
@@ -74,3 +94,10 @@ def desktop_wants_contrast() -> bool:
     if not hasattr(hints, "accessibility"):  # Qt before 6.10
         return False
     return hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast
+
+
+def follow_desktop() -> None:
+    """Change with the desktop while its colours are followed."""
+    hints = QGuiApplication.styleHints()
+    if hasattr(hints, "accessibility"):
+        hints.accessibility().contrastPreferenceChanged.connect(lambda _: show(chosen()))

@@ -36,6 +36,7 @@ class Theme:
     copper: str
     aluminium: str
     steel: str
+    is_contrast: bool = False
 
     def colour(self, name: str, alpha: float = 1.0) -> QColor:
         """Return one of the colours by field name."""
@@ -46,7 +47,7 @@ class Theme:
     def tint(self, index: int) -> QColor:
         """Return the tint with that index; NO_GROUP gives the grey of unassigned cells."""
         colour = QColor(self.no_group if index == NO_GROUP else TINTS[index])
-        return colour.darker(112) if self.is_dark else colour
+        return colour.darker(112) if self.is_dark and not self.is_contrast else colour
 
     def metal(self, material_id: str) -> QColor:
         """Return the colour a sheet of that material is drawn in."""
@@ -68,9 +69,38 @@ DARK = Theme(
 )  # fmt: skip
 
 
+CONTRAST_LIGHT = Theme(
+    is_dark=False, page="#ffffff", floor="#ffffff", wall="#000000", keep_out="#c4c4c4", ink="#000000", faint="#5a5a5a",
+    rim="#000000", no_group="#dcdcdc", accent="#00408a", error="#a00000", warning="#6b3e00", note="#00306e",
+    ruler="#ffffff", copper="#d9a37c", aluminium="#c3ccd3", steel="#cbc6bb", is_contrast=True,
+)  # fmt: skip
+CONTRAST_DARK = Theme(
+    is_dark=True, page="#000000", floor="#000000", wall="#ffffff", keep_out="#4a4a4a", ink="#ffffff", faint="#b4b4b4",
+    rim="#000000", no_group="#8c8c8c", accent="#ffe34d", error="#ff8f86", warning="#ffc14d", note="#a9d1ff",
+    ruler="#000000", copper="#8f5a38", aluminium="#66717b", steel="#6b675f", is_contrast=True,
+)  # fmt: skip
+HIGHEST_CONTRAST = 19.5  # black on white is 21; no ordinary palette comes so near
+
+
 def theme_of(palette: QPalette) -> Theme:
     """Return the theme that goes with the desktop's palette."""
-    return DARK if palette.color(QPalette.ColorRole.Window).lightness() < 128 else LIGHT
+    ground, ink = palette.color(QPalette.ColorRole.Window), palette.color(QPalette.ColorRole.WindowText)
+    is_dark = ground.lightness() < 128
+    if contrast(ground, ink) >= HIGHEST_CONTRAST:
+        return CONTRAST_DARK if is_dark else CONTRAST_LIGHT
+    return DARK if is_dark else LIGHT
+
+
+def contrast(one: QColor, other: QColor) -> float:
+    """Return the contrast ratio of two colours, 1 to 21. Source: WCAG 2.1, 1.4.3 and relative luminance."""
+    low, high = sorted((_luminance(one), _luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: QColor) -> float:
+    channels = [colour.redF(), colour.greenF(), colour.blueF()]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
 def group_tints(groups: IntArray, pairs: IntArray, previous: dict[int, int] | None = None) -> dict[int, int]:

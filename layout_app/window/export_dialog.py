@@ -24,6 +24,7 @@ from layout_app.model.errors import LayoutError
 from layout_app.window import memory
 from layout_app.window.background import Background
 from layout_app.window.document import Document
+from layout_app.window.sizes import characters
 
 KINDS = {
     "dxf": ("DXF for cutting", "One file a face and one a segment, at the housing's coordinates"),
@@ -39,7 +40,7 @@ class ExportDialog(QDialog):
     def __init__(self, parent: QWidget, document: Document) -> None:
         super().__init__(parent)
         self.setWindowTitle("Export")
-        self.setMinimumWidth(520)
+        self.setMinimumWidth(characters(self, 86))
         self._document, self.told = document, ""
         self._work = Background(self)
         self._work.delivered.connect(lambda _, result: self._take(result))
@@ -75,7 +76,7 @@ class ExportDialog(QDialog):
             line.addWidget(box)
             line.addWidget(QLabel(KINDS[kind][1]), 1)
             column.addLayout(line)
-            box.setMinimumWidth(130)
+            box.setMinimumWidth(characters(self, 22))
             box.toggled.connect(lambda _: self.go.setEnabled(any(b.isChecked() for b in self.kinds.values())))
         version = QHBoxLayout()
         version.addWidget(QLabel("DXF version"))

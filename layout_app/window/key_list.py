@@ -7,7 +7,8 @@ from itertools import groupby
 from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QMainWindow
 
-from layout_app.window.finder import Listed, listed
+from layout_app.window.actions import ENTRIES
+from layout_app.window.finder import Listed, listed, plain
 
 translate = QCoreApplication.translate
 # keys and mouse on the canvas and in fields, which are no actions of a menu
@@ -36,7 +37,7 @@ def keys_markdown(window: QMainWindow) -> str:
         ),
     ]
     for place, entries in groupby(_by_menu(window), key=lambda entry: entry.place):
-        parts.append(f"## {place}\n\n" + _table((entry.name, entry.keys, entry.tip) for entry in entries))
+        parts.append(f"## {place}\n\n" + _table((_name(entry), entry.keys, entry.tip) for entry in entries))
     parts.append(
         f"## {translate('keys', 'Mouse and plain keys')}\n\n| | |\n|---|---|\n"
         + "\n".join(f"| {keys} | {does} |" for keys, does in GESTURES)
@@ -49,6 +50,12 @@ def _by_menu(window: QMainWindow) -> list[Listed]:
     entries = listed(window)
     places = list(dict.fromkeys(entry.place for entry in entries))
     return sorted(entries, key=lambda entry: places.index(entry.place))
+
+
+def _name(entry: Listed) -> str:
+    """Return an action's own name: undo and redo bear that of a step at times."""
+    own = ENTRIES.get(entry.action.objectName())
+    return plain(own.text) if own else entry.name
 
 
 def _table(rows) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from platformdirs import user_config_path
 from PySide6.QtCore import QSettings
+from PySide6.QtGui import QScreen
 
 MOST_RECENT = 8
 
@@ -26,3 +27,9 @@ def remember_file(path: Path) -> None:
     path = path.resolve()
     files = [path, *(other for other in recent_files() if other != path)][:MOST_RECENT]
     settings().setValue("recent", [str(file) for file in files])
+
+
+def of_screen(name: str, screen: QScreen) -> str:
+    """Return the key under which something is remembered for one screen: what fits a large one does not fit a small."""
+    size = screen.size()
+    return f"screens/{screen.name() or 'screen'}_{size.width()}x{size.height()}/{name}".replace(" ", "_")

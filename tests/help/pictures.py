@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 from layout_app.edits import PaintCells
 from layout_app.model.resources import resource, sample_layouts
 from layout_app.window import appearance, recovery
-from layout_app.window.app import STYLE, Program
+from layout_app.window.app import Program
 
 WIDTH, HEIGHT = 1180, 740
 PATIENCE_S = 60.0
@@ -27,7 +27,6 @@ def take_all(folder: Path) -> None:
     """Take every picture, with settings and recovered work of its own."""
     with tempfile.TemporaryDirectory() as scratch:
         os.environ["XDG_CONFIG_HOME"], os.environ["XDG_DATA_HOME"] = f"{scratch}/config", f"{scratch}/data"
-        QApplication.instance().setStyleSheet(STYLE)
         appearance.show(appearance.LIGHT)
         folder.mkdir(parents=True, exist_ok=True)
         for name, take in PICTURES.items():
@@ -131,7 +130,9 @@ def _metal(program: Program) -> QImage:
     bench = _bench(program)
     cells = bench.document.current.cells
     place = cells.centres_mm[cells.of_group(2)].mean(axis=0).tolist()
+    bench.window.resize(WIDTH + 240, HEIGHT)
     bench.canvas.go_to([tuple(place)])
+    bench.canvas.zoom_by(2.0)
     wait(lambda: not bench.canvas._flash_places)
     return shot(bench.canvas)
 

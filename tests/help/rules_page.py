@@ -19,7 +19,7 @@ from layout_app.edits.settings import in_words
 from layout_app.model.limits import Limits
 
 HEAD = """\
-# Findings: what the checks look for
+# Findings
 
 Every edit is checked at once. The list of findings shows errors first, then warnings, then notes; a click goes to the
 place. **Errors** are modules that cannot work or cannot be built, and `busweave check` ends with exit code 1 when there

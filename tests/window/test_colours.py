@@ -3,10 +3,23 @@
 import itertools
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PySide6.QtGui import QColor, QPalette
 
-from layout_app.window.colours import NO_GROUP, TINTS, group_tints
+from layout_app.window import appearance
+from layout_app.window.colours import (
+    CONTRAST_DARK,
+    CONTRAST_LIGHT,
+    DARK,
+    LIGHT,
+    NO_GROUP,
+    TINTS,
+    contrast,
+    group_tints,
+    theme_of,
+)  # fmt: skip
 
 # Simulation matrices for linear RGB, full severity: Machado, Oliveira and Fernandes 2009 (from memory).
 SIGHTS = {
@@ -79,3 +92,50 @@ def test_painting_a_cell_recolours_no_other_group():
 
 def test_cells_in_no_group_wear_no_tint():
     assert group_tints(np.zeros(4, dtype=np.int64), grid_pairs(2, 2)) == {0: NO_GROUP}
+
+
+@pytest.mark.parametrize(
+    ("choice", "theme"),
+    [("light", LIGHT), ("dark", DARK), ("contrast", CONTRAST_DARK)],
+    ids=["light", "dark", "contrast"],
+)
+def test_a_palette_leads_to_its_theme(choice, theme):
+    assert theme_of(appearance.palette(choice)) is theme
+
+
+def test_a_desktop_of_black_on_white_gets_the_light_theme_of_high_contrast():
+    assert theme_of(QPalette(QColor("#ffffff"), QColor("#ffffff"))) is CONTRAST_LIGHT
+
+
+def test_contrast_is_that_of_the_published_examples():
+    # source: WCAG 2.1: black on white is 21:1; #777777 on white is 4.48:1 (commonly quoted as just failing 4.5)
+    assert contrast(QColor("#000000"), QColor("#ffffff")) == pytest.approx(21.0)
+    assert contrast(QColor("#777777"), QColor("#ffffff")) == pytest.approx(4.48, abs=0.005)
+
+
+@pytest.mark.parametrize("theme", [CONTRAST_DARK, CONTRAST_LIGHT], ids=["dark", "light"])
+def test_everything_written_in_high_contrast_reads_at_seven_to_one(theme):
+    for name in ("ink", "wall", "accent", "error", "warning", "note"):  # source: WCAG 2.1, 1.4.6, level AAA
+        assert contrast(theme.colour(name), theme.colour("page")) >= 7.0, name
+
+
+@pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
+def test_texts_of_every_appearance_read_at_four_and_a_half_to_one(choice):
+    palette, role = appearance.palette(choice), QPalette.ColorRole
+    pairs = [
+        (role.WindowText, role.Window), (role.Text, role.Base), (role.ButtonText, role.Button),
+        (role.HighlightedText, role.Highlight), (role.Link, role.Base), (role.PlaceholderText, role.Base),
+    ]  # fmt: skip
+    for ink, ground in pairs:  # source: WCAG 2.1, 1.4.3, level AA
+        assert contrast(palette.color(ink), palette.color(ground)) >= 4.5, ink
+
+
+def test_the_choice_is_kept_and_changes_every_window(workbench, qtbot):
+    before = workbench.canvas.theme
+    try:
+        appearance.choose("contrast")
+        qtbot.waitUntil(lambda: workbench.canvas.theme is CONTRAST_DARK, timeout=3000)
+        assert appearance.chosen() == "contrast"
+    finally:
+        appearance.choose("follow")
+    qtbot.waitUntil(lambda: workbench.canvas.theme is before, timeout=3000)

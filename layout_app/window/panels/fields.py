@@ -14,9 +14,10 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from layout_app.window.colours import theme_of
+from layout_app.window.sizes import characters
 
 Request = Callable[[Any, Callable[[str], None]], None]  # the value wished for, and where a refusal is said
-LABEL_WIDTH = 126
+LABEL_CHARACTERS, UNIT_CHARACTERS, LEAST_CHARACTERS = 21, 5, 9  # widths grow with the font of the system
 
 
 class Field(QWidget):
@@ -26,7 +27,7 @@ class Field(QWidget):
         super().__init__()
         self.editor = editor
         name = QLabel(label, wordWrap=True)
-        name.setFixedWidth(LABEL_WIDTH)
+        name.setFixedWidth(characters(self, LABEL_CHARACTERS))
         name.setBuddy(editor)
         editor.setAccessibleName(label)
         for widget in (name, editor):
@@ -39,7 +40,7 @@ class Field(QWidget):
         row.addWidget(editor, 1)
         if not isinstance(editor, QComboBox) or unit:
             mark = QLabel(unit)
-            mark.setFixedWidth(26)
+            mark.setFixedWidth(characters(self, UNIT_CHARACTERS))
             row.addWidget(mark)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -58,7 +59,7 @@ class Field(QWidget):
             return
         colour = theme_of(self.palette()).error
         self._wrong.setText(message)
-        self._wrong.setStyleSheet(f"color: {colour}; margin-left: {LABEL_WIDTH + 6}px")
+        self._wrong.setStyleSheet(f"color: {colour}; margin-left: {characters(self, LABEL_CHARACTERS) + 6}px")
         self._wrong.setVisible(bool(message))
         self.editor.setStyleSheet(f"border: 1px solid {colour}" if message else "")
         self.editor.setAccessibleDescription(message)
@@ -171,7 +172,7 @@ class _StepEdit(LineEdit):
     def __init__(self, field: NumberField) -> None:
         super().__init__()
         self._field = field
-        self.setMinimumWidth(56)
+        self.setMinimumWidth(characters(self, LEAST_CHARACTERS))
 
     def keyPressEvent(self, event) -> None:
         steps = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1, Qt.Key.Key_PageUp: 10, Qt.Key.Key_PageDown: -10}

@@ -29,10 +29,12 @@ from layout_app.model.plates import BOLT_HOLE_MM
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, Request, TextField
 from layout_app.window.panels.sections import Section
+from layout_app.window.sizes import characters
 
 LATTICES = (("hexagonal", "Hexagonal"), ("compressed", "Compressed"), ("square", "Square"))
 CHAINS = (("straight", "Straight"), ("folded", "Folded"))
 SIDES = ((math.pi, "Left"), (0.0, "Right"), (math.pi / 2, "Top"), (-math.pi / 2, "Bottom"))
+LEAST_CHARACTERS = 50  # of label, editor and unit side by side
 Read = Callable[[Layout], Any]
 Make = Callable[[Any], Edit]
 
@@ -56,7 +58,7 @@ class SettingsPanel(QScrollArea):
             column.addWidget(section)
         column.addStretch(1)
         self.setWidget(inside)
-        self.setMinimumWidth(300)
+        self.setMinimumWidth(characters(self, LEAST_CHARACTERS))
         document.layout_changed.connect(self.show_layout)
         self.show_layout()
 
