@@ -157,6 +157,7 @@ class Workbench:
             action.toggled.connect(self._show_layers)
         document.history_changed.connect(self._show_history)
         document.refused.connect(self.message.tell)
+        document.noted.connect(lambda message: self.message.tell(message, is_error=False))
         document.crashed.connect(self.window.program.crash)
         document.busy_changed.connect(self._show_busy)
         document.stale_changed.connect(self._show_state)

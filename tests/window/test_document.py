@@ -4,7 +4,7 @@ import threading
 
 import pytest
 
-from layout_app.edits import ChangeGrouping, ChangePlates, EraseCells, PaintCells
+from layout_app.edits import ChangeFill, ChangeGrouping, ChangePlates, EraseCells, PaintCells
 from layout_app.model.errors import LayoutError
 from layout_app.window.background import Background
 from layout_app.window.document import Document
@@ -114,3 +114,33 @@ def test_asking_for_more_cells_than_fit_says_how_many_do(document, qtbot):
     qtbot.waitUntil(lambda: bool(said), timeout=20_000)
     assert "fit" in said[0]
     assert document.undo_label is None
+
+
+@pytest.fixture
+def noted(document):
+    told = []
+    document.noted.connect(told.append)
+    return told
+
+
+def laid_anew(qtbot, document, edit):
+    """Ask for an edit that lays out anew and wait until it is done."""
+    step = document.step
+    document.request(edit)
+    qtbot.waitUntil(lambda: document.step == step + 1, timeout=10_000)
+
+
+def test_painted_cells_replaced_by_a_new_division_are_told_of_with_the_way_back(document, noted, qtbot):
+    document.request(PaintCells((4,), 2))
+    painted = document.current
+    laid_anew(qtbot, document, ChangeFill(gap_mm=0.9))
+    assert "by hand" in noted[-1]
+    assert f"Undo {document.undo_label[:1].lower()}{document.undo_label[1:]}" in noted[-1]
+    document.undo()
+    assert document.current is painted
+
+
+def test_nothing_is_told_where_nothing_was_painted_since_the_last_laying_out(document, noted, qtbot):
+    laid_anew(qtbot, document, ChangeFill(gap_mm=0.9))
+    laid_anew(qtbot, document, ChangeFill(gap_mm=0.8))
+    assert not [told for told in noted if "by hand" in told]
