@@ -9,6 +9,7 @@ from PySide6.QtCore import QCoreApplication
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
+from layout_app.window.edit_actions import EDIT_ENTRIES, EDIT_TOOLS
 from layout_app.window.icons import icon
 
 
@@ -64,7 +65,8 @@ ENTRIES: dict[str, Entry] = {
     "news": Entry("What is &new", "What changed from version to version"),
     "about": Entry("&About and caution", "What the program is and is not"),
 }
-TOOLS = ("choose", "hand", "paint", "place", "erase")
+ENTRIES |= {name: Entry(*row) for name, row in EDIT_ENTRIES.items()}
+TOOLS = ("choose", "hand", "paint", "place", "erase", *EDIT_TOOLS)
 SIDES = ("top", "bottom", "through")
 ROLES = {"about": QAction.MenuRole.AboutRole, "quit": QAction.MenuRole.QuitRole}  # where macOS puts them
 WHY_NOT = "why_not"  # the property that says why an action cannot be done just now

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QToolBar, QToolBu
 
 from layout_app.window import appearance
 from layout_app.window.actions import SIDES, TOOLS
+from layout_app.window.edit_actions import EDIT_MENUS
 from layout_app.window.finder import CHANGES
 from layout_app.window.icons import icon
 from layout_app.window.scene import LAYERS
@@ -25,8 +26,9 @@ BAR_GROUPS = (
 MENUS = {
     "&File": "new open @recent - save save_as export - close quit",
     "&Edit": "undo redo - next_group previous_group",
+    **EDIT_MENUS,
     "&Tools": " ".join(TOOLS),
-    "&View": "top bottom through flip - fit zoom_in zoom_out - @layers @panels @appearance",
+    "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels @appearance",
     "&Compare": "keep compare - beside forget",
     "&Help": "help walk keys find news - about",
 }

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QSignalBlocker, QSize, Qt, Signal
-from PySide6.QtGui import QIcon, QPainter, QPen, QPixmap
-from PySide6.QtWidgets import QComboBox, QLabel, QSizePolicy, QToolBar
+from collections.abc import Callable
+
+from PySide6.QtCore import QPointF, QSignalBlocker, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QActionGroup, QIcon, QPainter, QPen, QPixmap
+from PySide6.QtWidgets import QComboBox, QLabel, QMenu, QSizePolicy, QToolBar, QToolButton
 
 from layout_app.window.colours import NO_GROUP, TINTS, theme_of
 from layout_app.window.document import Document
+from layout_app.window.snapping import SNAP_WORDS, Snapping
 from layout_app.window.tools.brush import BRUSHES
 
 HINTS = {
-    "choose": "Click a cell or the metal beside it; Ctrl+click adds cells. Drag a terminal's bolt hole along the edge.",
+    "choose": "Click or drag a box; Ctrl changes, Shift adds, a double click takes a group. Drag chosen cells. "
+    "Arrows move by a site, with Shift by 0.1 mm.",
     "hand": "Drag to move the view; turn the wheel to zoom.",
     "paint": "Drag over cells. Ctrl+click takes the group from a cell. Esc gives up the stroke.",
-    "place": "Drag over empty sites. Esc gives up the stroke.",
+    "place": "Drag over empty sites; with Alt anywhere. Esc gives up the stroke.",
     "erase": "Drag over cells. Esc gives up the stroke.",
+    "fill": "Click a cell: all of its group that hang together with it go into the active group.",
+    "swap": "Click two cells: each gets the group of the other. Esc puts the first back.",
+    "measure": "Click two things: cells, edges of windows, walls and metal, or points. Esc clears.",
+    "walls": "Click an edge, then drag it or its corners; Del removes a keep-out. Numbers stand in the panel.",
 }
+SHAPES = (("edit", "Change loops"), ("circle", "Draw round keep-outs"), ("rectangle", "Draw rectangular keep-outs"))
+GRIDS_MM = (0.1, 0.5, 1.0, 2.0, 5.0)
+EXPLAIN_MS = 8000  # long enough to read two sentences
 
 
 class ToolLine(QToolBar):
@@ -24,6 +35,8 @@ class ToolLine(QToolBar):
 
     group_chosen = Signal(int)
     brush_chosen = Signal(int)
+    shape_chosen = Signal(str)
+    snapping_chosen = Signal(object)
 
     def __init__(self, document: Document) -> None:
         super().__init__("Tool in use")
@@ -40,8 +53,18 @@ class ToolLine(QToolBar):
             self.brushes.addItem(f"{n_cells} cell" + ("s" if n_cells > 1 else ""), n_cells)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.hint.setContentsMargins(10, 5, 10, 5)
-        self._parts = [self.addWidget(w) for w in (self._group_label, self.groups, self._brush_label, self.brushes)]
+        self.shapes = QComboBox()
+        self.shapes.setAccessibleName("What a drag does")
+        for shape, words in SHAPES:
+            self.shapes.addItem(words, shape)
+        self.snap = SnapButton(self.snapping_chosen.emit)
+        widgets = (self._group_label, self.groups, self._brush_label, self.brushes, self.shapes)
+        self._parts = [self.addWidget(widget) for widget in widgets]
+        self.addWidget(self.snap)
         self.addWidget(self.hint)
+        self._hint_text, self._explain_timer = "", QTimer(self, singleShot=True, interval=EXPLAIN_MS)
+        self._explain_timer.timeout.connect(self._show_hint)
+        self.shapes.activated.connect(lambda row: self.shape_chosen.emit(self.shapes.itemData(row)))
         self.groups.activated.connect(lambda row: self.group_chosen.emit(self.groups.itemData(row)))
         self.brushes.activated.connect(lambda row: self.brush_chosen.emit(self.brushes.itemData(row)))
         self.groups.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -50,15 +73,39 @@ class ToolLine(QToolBar):
 
     def show_tool(self, tool: str, group: int, n_cells: int) -> None:
         """Show what goes with a tool."""
-        has_brush, has_group = tool in ("paint", "place", "erase"), tool in ("paint", "place")
-        for part, is_shown in zip(self._parts, (has_group, has_group, has_brush, has_brush), strict=True):
+        has_brush, has_group = tool in ("paint", "place", "erase"), tool in ("paint", "place", "fill")
+        shown = (has_group, has_group, has_brush, has_brush, tool == "walls")
+        for part, is_shown in zip(self._parts, shown, strict=True):
             part.setVisible(is_shown)
-        self.hint.setText(HINTS[tool])
+        if self._hint_text != HINTS[tool]:
+            self._hint_text = HINTS[tool]
+            self._show_hint()
         self._fill_groups()
         with QSignalBlocker(self.groups):
             self.groups.setCurrentIndex(self.groups.findData(group))
         with QSignalBlocker(self.brushes):
             self.brushes.setCurrentIndex(self.brushes.findData(n_cells))
+
+    def explain(self, message: str) -> None:
+        """Say for a while why something was not done."""
+        theme = theme_of(self.palette())
+        self._say(message, f"color: {theme.error}; font-weight: bold")
+
+    def tell(self, message: str) -> None:
+        """Say for a while what goes on."""
+        self._say(message, "font-weight: bold")
+
+    def _say(self, message: str, style: str) -> None:
+        self.hint.setText(message)
+        self.hint.setToolTip(message)
+        self.hint.setStyleSheet(f"QLabel {{ {style} }}")
+        self._explain_timer.start()
+
+    def _show_hint(self) -> None:
+        self._explain_timer.stop()
+        self.hint.setText(self._hint_text)
+        self.hint.setToolTip(self._hint_text)
+        self.hint.setStyleSheet("")
 
     def _fill_groups(self) -> None:
         n_series, tints = self._document.layout.n_series, self._document.tints
@@ -84,3 +131,34 @@ class ToolLine(QToolBar):
         painter.drawEllipse(QPointF(8, 8), 6.5, 6.5)
         painter.end()
         return QIcon(pixmap)
+
+
+class SnapButton(QToolButton):
+    """What draws a dragged cell or point; shown and changed in a menu."""
+
+    def __init__(self, tell: Callable[[Snapping], None]) -> None:
+        super().__init__(text="Snap", toolTip="What draws cells and points that are dragged; Alt holds it off")
+        self._tell = tell
+        self.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.setAccessibleName("Snapping")
+        menu = QMenu(self)
+        first = Snapping()
+        self.kinds = {kind: menu.addAction(words) for kind, words in SNAP_WORDS.items()}
+        for kind, action in self.kinds.items():
+            action.setCheckable(True)
+            action.setChecked(kind in first.kinds)
+            action.toggled.connect(self._changed)
+        menu.addSeparator()
+        self.grids, group = {}, QActionGroup(menu)
+        for step in GRIDS_MM:
+            action = menu.addAction(f"Grid of {step:g} mm")
+            action.setCheckable(True)
+            action.setChecked(step == first.grid_mm)
+            action.triggered.connect(self._changed)
+            group.addAction(action)
+            self.grids[step] = action
+        self.setMenu(menu)
+
+    def _changed(self, *_: object) -> None:
+        kinds = frozenset(kind for kind, action in self.kinds.items() if action.isChecked())
+        self._tell(Snapping(kinds, next(step for step, action in self.grids.items() if action.isChecked())))

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QDockWidget,
     QLabel,
     QProgressBar,
+    QSplitter,
     QTabWidget,
     QToolButton,
     QVBoxLayout,
@@ -23,12 +24,15 @@ from layout_app.window.actions import allow, make_actions
 from layout_app.window.canvas import Canvas
 from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
+from layout_app.window.editing import Editing
 from layout_app.window.filing import Filing
 from layout_app.window.menus import Menus
 from layout_app.window.message_bar import MessageBar
+from layout_app.window.panels.exact import ExactPanel
 from layout_app.window.panels.facts import FactsPanel
 from layout_app.window.panels.figures import FiguresPanel
 from layout_app.window.panels.findings import FindingsPanel, count_text
+from layout_app.window.panels.groups import GroupsPanel
 from layout_app.window.panels.settings import SettingsPanel
 from layout_app.window.panels.steps import StepsPanel
 from layout_app.window.readout import readout
@@ -65,7 +69,11 @@ class Workbench:
         self.walk: QWidget | None = None  # the bar that leads a newcomer
         self.tool_line = ToolLine(self.document)
         self.desk = CompareDesk(self)
+        self.editing = Editing(self)
+        self.tools |= self.editing.tools
         self.page = self._make_page()
+        self.groups = GroupsPanel(self.canvas, self.actions, self.editing.choose_groups, self.editing.do)
+        self.exact = ExactPanel(self.canvas, self.editing)
         self.settings = SettingsPanel(self.document)
         self.figures = FiguresPanel(self.document, self.desk.reference)
         self.facts = FactsPanel(self.canvas)
@@ -105,9 +113,10 @@ class Workbench:
         left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
         docks = {
             "settings": self._dock("Settings", self.settings, left),
+            "groups": self._dock("Groups", self.groups, left),
             "steps": self._dock("Steps", self.steps, left),
             "figures": self._dock("Figures", self.figures, right),
-            "facts": self._dock("Chosen", self.facts, right),
+            "facts": self._dock("Chosen", self._make_chosen(), right),
             "findings": self._dock("Findings", self.findings, right),
         }
         self.window.setTabPosition(right, QTabWidget.TabPosition.North)
@@ -116,9 +125,21 @@ class Workbench:
         docks["settings"].raise_()
         self.window.tabifyDockWidget(docks["figures"], docks["facts"])
         docks["figures"].raise_()
+        self.window.setTabPosition(left, QTabWidget.TabPosition.North)
+        self.window.tabifyDockWidget(docks["settings"], docks["groups"])
+        docks["settings"].raise_()
         self.window.resizeDocks([docks["settings"], docks["figures"]], [310, 350], Qt.Orientation.Horizontal)
         self.window.resizeDocks([docks["figures"], docks["findings"]], [420, 300], Qt.Orientation.Vertical)
         return docks
+
+    def _make_chosen(self) -> QWidget:
+        """Facts of what is chosen, and under them the numbers that can be changed."""
+        chosen = QSplitter(Qt.Orientation.Vertical)
+        chosen.setChildrenCollapsible(False)
+        chosen.addWidget(self.facts)
+        chosen.addWidget(self.exact)
+        chosen.setStretchFactor(1, 1)
+        return chosen
 
     def _dock(self, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
         dock = QDockWidget(title, self.window)
@@ -169,6 +190,8 @@ class Workbench:
         self.desk.connect_actions()
         self.tool_line.group_chosen.connect(self.set_group)
         self.tool_line.brush_chosen.connect(self.set_brush)
+        self.tool_line.shape_chosen.connect(self.editing.set_shape)
+        self.tool_line.snapping_chosen.connect(self.editing.set_snapping)
         self.cancel.clicked.connect(document.cancel_work)
 
     # -- tools and views ----------------------------------------------------------------------------------------
@@ -176,10 +199,11 @@ class Workbench:
     def _use_tool(self, name: str) -> None:
         self.tool_name = name
         self.canvas.set_tool(self.tools[name])
+        self.exact.show_chosen()
         self._show_tool()
 
     def _show_tool(self) -> None:
-        for name in ("paint", "place"):
+        for name in ("paint", "place", "fill"):
             self.tools[name].group = self.group
         for name in ("paint", "place", "erase"):
             self.tools[name].n_cells = self.n_brush

@@ -17,10 +17,10 @@ def cell_pixel(canvas, cell):
     return pixel(canvas, canvas.scene.layout.cells.centres_mm[cell])
 
 
-def drag_to(canvas, place, button=Qt.MouseButton.LeftButton):
+def drag_to(canvas, place, button=Qt.MouseButton.LeftButton, modifiers=Qt.KeyboardModifier.NoModifier):
     """Move the mouse with a button held, as a window system would."""
-    at, none = QPointF(place), Qt.KeyboardModifier.NoModifier
-    event = QMouseEvent(QEvent.Type.MouseMove, at, canvas.mapToGlobal(at), Qt.MouseButton.NoButton, button, none)
+    at = QPointF(place)
+    event = QMouseEvent(QEvent.Type.MouseMove, at, canvas.mapToGlobal(at), Qt.MouseButton.NoButton, button, modifiers)
     QApplication.sendEvent(canvas, event)
 
 

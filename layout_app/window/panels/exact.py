@@ -1,0 +1,317 @@
+"""Exact: numbers for what is chosen: how far cells move, what differs about a segment, where a keep-out lies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from layout_app.edits import (
+    AddKeepOut,
+    ArrayCells,
+    ChangeLoop,
+    Edit,
+    MoveCells,
+    OpenRows,
+    OverrideSegment,
+    ResetSegment,
+    TurnCells,
+)
+from layout_app.edits.copies import step_along_rows_mm
+from layout_app.edits.moves import middle_mm
+from layout_app.geometry.contours import Contour
+from layout_app.model.catalogues import materials
+from layout_app.window.panels.fields import ChoiceField, Field, NumberField
+from layout_app.window.panels.sections import Section
+
+if TYPE_CHECKING:
+    from layout_app.window.canvas import Canvas
+    from layout_app.window.editing import Editing
+
+Refuse = Callable[[str], None]
+SEGMENT_NUMBERS = {"thickness_mm": "Sheet thickness", "setback_mm": "Setback", "corner_radius_mm": "Corner radius"}
+
+
+class ExactPanel(QScrollArea):
+    """Shows the section that goes with what is chosen: cells, a segment, or a loop of the housing."""
+
+    def __init__(self, canvas: Canvas, editing: Editing) -> None:
+        super().__init__()
+        self._canvas, self._editing = canvas, editing
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.cells, self.segment, self.loop = (
+            CellsSection(canvas, editing),
+            SegmentSection(canvas),
+            LoopSection(canvas, editing),
+        )
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(10, 4, 10, 8)
+        for part in (self.cells, self.segment, self.loop):
+            column.addWidget(part)
+        column.addStretch(1)
+        self.setWidget(inside)
+        canvas.choice_changed.connect(self.show_chosen)
+        canvas.document.layout_changed.connect(self.show_chosen)
+        self.show_chosen()
+
+    def show_chosen(self) -> None:
+        """Show what goes with the choice."""
+        canvas = self._canvas
+        loop = canvas.tool is self._editing.tools["walls"]
+        self.cells.setVisible(bool(canvas.chosen_cells) and not loop)
+        self.segment.setVisible(canvas.chosen_segment is not None and not canvas.chosen_cells and not loop)
+        self.loop.setVisible(loop)
+        for part in (self.cells, self.segment, self.loop):
+            if part.isVisibleTo(self.widget()):
+                part.show_layout()
+        self.setVisible(any(part.isVisibleTo(self.widget()) for part in (self.cells, self.segment, self.loop)))
+
+
+class _Ask(QWidget):
+    """A few numbers and the button that does something with them; what is wrong is said under the first."""
+
+    def __init__(
+        self, rows: list[tuple[str, str, str, float, bool]], button: str, make: Callable[..., Edit], do: Callable
+    ) -> None:
+        super().__init__()
+        self.values: dict[str, Any] = {}
+        self.fields: dict[str, NumberField] = {}
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 4)
+        column.setSpacing(3)
+        for name, label, unit, value, is_whole in rows:
+            field = NumberField(label, unit, self._setter(name), is_whole=is_whole, step=1.0)
+            self.values[name], self.fields[name] = value, field
+            field.show_value(value)
+            column.addWidget(field)
+        self.button = QPushButton(button)
+        self.button.clicked.connect(lambda: do(make(**self.values), next(iter(self.fields.values())).explain))
+        line = QHBoxLayout()
+        line.addStretch(1)
+        line.addWidget(self.button)
+        column.addLayout(line)
+
+    def _setter(self, name: str) -> Callable[[Any, Refuse], None]:
+        def set_value(value: Any, _refuse: Refuse) -> None:
+            self.values[name] = value
+            self.fields[name].show_value(value)
+
+        return set_value
+
+    def offer(self, **values: float) -> None:
+        """Put other numbers into the fields."""
+        for name, value in values.items():
+            self.values[name] = value
+            self.fields[name].show_value(value)
+
+
+class CellsSection(Section):
+    """Chosen cells moved, turned, copied in a row by numbers, rows opened."""
+
+    def __init__(self, canvas: Canvas, editing: Editing) -> None:
+        self._canvas, self._editing = canvas, editing
+        self.middle = [
+            NumberField(
+                f"Middle {axis}", "mm", self._to(number), tip="Middle of the chosen cells; another number moves them"
+            )
+            for number, axis in enumerate("xy")
+        ]
+        do = self._do
+        self.move = _Ask(
+            [("dx", "Move by x", "mm", 0.0, False), ("dy", "Move by y", "mm", 0.0, False)], "Move",
+            lambda dx, dy: MoveCells(self._cells(), dx, dy), do,
+        )  # fmt: skip
+        self.turn = _Ask(
+            [("angle", "Turn by", "°", 60.0, False)], "Turn",
+            lambda angle: TurnCells(self._cells(), math.radians(angle)), do,
+        )  # fmt: skip
+        self.array = _Ask(
+            [("n", "Copies", "", 1, True), ("dx", "Step x", "mm", 0.0, False), ("dy", "Step y", "mm", 0.0, False)],
+            "Copy in a row", lambda n, dx, dy: ArrayCells(self._cells(), n, dx, dy), do,
+        )  # fmt: skip
+        self.rows = _Ask(
+            [("gap", "Row gap", "mm", editing.row_gap_mm, False)], "Open rows",
+            self._opened, do,
+        )  # fmt: skip
+        self._for: frozenset[int] = frozenset()
+        super().__init__("Exactly", [*self.middle, self.move, self.turn, self.array, self.rows])
+
+    def show_layout(self) -> None:
+        """Show where the chosen cells are; offer a step that takes copies clear of them."""
+        layout, cells = self._canvas.document.current, self._cells()
+        if not cells or cells[-1] >= len(layout.cells):
+            return
+        middle = middle_mm(layout.cells.centres_mm[list(cells)]).tolist()
+        for field, value in zip(self.middle, middle, strict=True):
+            field.show_value(value)
+        if self._for != self._canvas.chosen_cells:
+            self._for = self._canvas.chosen_cells
+            dx, dy = step_along_rows_mm(layout, np.array(cells, dtype=np.int64))
+            self.array.offer(dx=round(dx, 6), dy=round(dy, 6))
+
+    def _cells(self) -> tuple[int, ...]:
+        return tuple(sorted(self._canvas.chosen_cells))
+
+    def _opened(self, gap: float) -> Edit:
+        self._editing.row_gap_mm = gap
+        return OpenRows(self._cells(), gap)
+
+    def _do(self, edit: Edit, refuse: Refuse) -> None:
+        refuse("")
+        self._canvas.document.request(edit, refuse)
+
+    def _to(self, axis: int) -> Callable[[Any, Refuse], None]:
+        def move(value: float, refuse: Refuse) -> None:
+            cells = self._cells()
+            now = float(middle_mm(self._canvas.document.current.cells.centres_mm[list(cells)])[axis])
+            shift = (value - now, 0.0) if axis == 0 else (0.0, value - now)
+            self._canvas.document.request(MoveCells(cells, *shift), refuse)
+
+        return move
+
+
+class SegmentSection(Section):
+    """What one segment does differently; an empty field is as all others have it."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self._known = materials()
+        choices = [(None, "As all others"), *((id_, kind.name) for id_, kind in self._known.items())]
+        self.fields: dict[str, Field] = {"material": ChoiceField("Material", choices, self._setter("material"))}
+        for name, label in SEGMENT_NUMBERS.items():
+            self.fields[name] = NumberField(label, "mm", self._setter(name), none_text="as all others")
+        self.add_keep_out = _Ask(
+            [("x", "Keep-out x", "mm", 0.0, False), ("y", "Keep-out y", "mm", 0.0, False),
+             ("diameter", "Diameter", "mm", 6.0, False)], "Keep this segment off it",
+            self._with_keep_out, lambda edit, refuse: canvas.document.request(edit, refuse),
+        )  # fmt: skip
+        self.reset = QPushButton("As all others")
+        self.reset.setToolTip("Take away everything that is different about this segment")
+        self.reset.clicked.connect(
+            lambda: canvas.document.request(ResetSegment(canvas.chosen_segment), canvas.explained.emit)
+        )
+        super().__init__("This segment only", [*self.fields.values(), self.add_keep_out, self.reset])
+
+    def show_layout(self) -> None:
+        """Show what is different about the chosen segment."""
+        override = self._canvas.document.current.override_of(self._canvas.chosen_segment)
+        for name, field in self.fields.items():
+            value = getattr(override, name, None)
+            field.show_value(getattr(value, "id", None) if name == "material" else value)
+        self.reset.setEnabled(override is not None)
+
+    def _setter(self, name: str) -> Callable[[Any, Refuse], None]:
+        def change(value: Any, refuse: Refuse) -> None:
+            value = self._known[value] if name == "material" and value is not None else value
+            self._canvas.document.request(OverrideSegment(self._canvas.chosen_segment, {name: value}), refuse)
+
+        return change
+
+    def _with_keep_out(self, x: float, y: float, diameter: float) -> Edit:
+        number = self._canvas.chosen_segment
+        override = self._canvas.document.current.override_of(number)
+        known = () if override is None else override.keep_outs
+        return OverrideSegment(number, {"keep_outs": (*known, Contour.circle(x, y, diameter / 2))})
+
+
+class LoopSection(Section):
+    """The chosen loop of the housing by numbers: a circle, a rectangle, or the chosen corner of any other."""
+
+    ROWS = (("x", "x", "mm"), ("y", "y", "mm"), ("diameter", "Diameter", "mm"), ("width", "Width", "mm"),
+            ("height", "Height", "mm"), ("corner_x", "Corner x", "mm"), ("corner_y", "Corner y", "mm"),
+            ("bulge", "Bulge of its edge", ""))  # fmt: skip
+
+    def __init__(self, canvas: Canvas, editing: Editing) -> None:
+        self._canvas, self._tool = canvas, editing.tools["walls"]
+        tips = {"x": "Middle of a circle, else the least x of the loop", "y": "Middle of a circle, else the least y",
+                "bulge": "tan of a quarter of the angle the next edge turns by; 0 is straight"}  # fmt: skip
+        self.fields = {
+            name: NumberField(label, unit, self._setter(name), tip=tips.get(name, label))
+            for name, label, unit in self.ROWS
+        }
+        do = editing.do
+        self.circle = QPushButton("Add a round keep-out")
+        self.box = QPushButton("Add a rectangular keep-out")
+        self.remove = QPushButton("Remove this keep-out")
+        self.circle.clicked.connect(lambda: do(AddKeepOut(Contour.circle(*self._centre(), 4.0))))
+        self.box.clicked.connect(lambda: do(AddKeepOut(Contour.rectangle(10.0, 10.0).moved(*self._centre()))))
+        self.remove.clicked.connect(lambda: self._tool.delete(canvas))
+        super().__init__("Housing and keep-outs", [*self.fields.values(), self.circle, self.box, self.remove])
+
+    def show_layout(self) -> None:
+        """Show the numbers the chosen loop has."""
+        values = self._values()
+        for name, field in self.fields.items():
+            field.setVisible(name in values)
+            if name in values:
+                field.show_value(values[name])
+        self.remove.setVisible(self._tool.loop is not None and self._tool.loop >= 0)
+
+    def _centre(self) -> tuple[float, float]:
+        return self._canvas.view.to_layout(self._canvas.view.width_px / 2, self._canvas.view.height_px / 2)
+
+    def _values(self) -> dict[str, float]:
+        loop = self._tool.contour(self._canvas)
+        if loop is None:
+            return {}
+        circle = loop.as_circle
+        if circle is not None:
+            return {"x": circle[0], "y": circle[1], "diameter": 2 * circle[2]}
+        x0, y0, x1, y1 = loop.bounds_mm
+        values = {"x": x0, "y": y0}
+        if is_rectangle(loop):
+            values |= {"width": x1 - x0, "height": y1 - y0}
+        corner = self._tool.corner
+        if corner is not None and corner < len(loop.bulges):
+            x, y = loop.vertices_mm[corner].tolist()
+            values |= {"corner_x": x, "corner_y": y, "bulge": float(loop.bulges[corner])}
+        return values
+
+    def _setter(self, name: str) -> Callable[[Any, Refuse], None]:
+        def change(value: float, refuse: Refuse) -> None:
+            loop = self._tool.contour(self._canvas)
+            try:
+                fresh = changed_loop(loop, name, value, self._tool.corner)
+            except ValueError as error:
+                refuse(str(error))
+                return
+            self._canvas.document.request(ChangeLoop(self._tool.loop, fresh), refuse)
+
+        return change
+
+
+def is_rectangle(loop: Contour) -> bool:
+    """Whether a loop is a rectangle with sides along x and y and sharp corners."""
+    if len(loop.bulges) != 4 or loop.is_arc.any():
+        return False
+    steps = np.abs(loop.ends_mm - loop.vertices_mm)
+    return bool((steps.min(axis=1) < 1e-9).all())
+
+
+def changed_loop(loop: Contour, name: str, value: float, corner: int | None) -> Contour:
+    """Return a loop with one of its numbers changed; raise ValueError where it cannot have it."""
+    if name in ("diameter", "width", "height") and not value > 0:
+        raise ValueError("It must be more than 0.")
+    circle = loop.as_circle
+    if circle is not None:
+        x, y, radius = circle
+        return Contour.circle(*{"x": (value, y, radius), "y": (x, value, radius), "diameter": (x, y, value / 2)}[name])
+    x0, y0, x1, y1 = loop.bounds_mm
+    if name in ("x", "y"):
+        return loop.moved(value - x0, 0.0) if name == "x" else loop.moved(0.0, value - y0)
+    if name in ("width", "height"):
+        size = (value, y1 - y0) if name == "width" else (x1 - x0, value)
+        return Contour.rectangle(*size).moved(x0, y0)
+    vertices, bulges = loop.vertices_mm.copy(), loop.bulges.copy()
+    if name == "bulge":
+        bulges[corner] = value
+    else:
+        vertices[corner, 0 if name == "corner_x" else 1] = value
+    return Contour(vertices, bulges)
