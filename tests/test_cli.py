@@ -224,7 +224,7 @@ def test_demo_without_a_display_does_the_whole_job_and_leaves_the_drawings(tell,
     assert "no display" in out
     assert list(Path("busweave_demo").rglob("*.dxf"))
     layout = load("busweave_demo/orchard_rover.busweave")
-    assert (layout.n_series, layout.n_parallel) == (6, 20)
+    assert (layout.n_series, layout.n_parallel) == (6, 32)
     assert tell("check", "busweave_demo/orchard_rover.busweave")[0] == 0
     assert tell("demo")[0] == 0
     assert Path("busweave_demo_2").is_dir()  # a second run takes nothing away from the first
