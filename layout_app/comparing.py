@@ -270,6 +270,13 @@ def difference_text(change: FigureChange) -> str:
     return f"{sign}{size} {change.b.unit}".rstrip() + share
 
 
+def brief_difference_text(change: FigureChange) -> str:
+    """Return b less a where there is little room: counts as they are, quantities by their share, e.g. "−9.4 %"."""
+    text = difference_text(change)
+    share = text.partition(" (")[2].rstrip(")")
+    return text if not share else text.partition(" ")[0] if isinstance(change.either.value, int) else share
+
+
 def _differs(change: FigureChange) -> bool:
     if change.a is None or change.b is None:
         return True

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout_app.comparing import Comparison, FigureChange, cell_changes, difference_text
+from layout_app.comparing import Comparison, FigureChange, brief_difference_text, cell_changes, difference_text
 from layout_app.edits import ChangePlates, ChangeTerminal, EraseCells, MoveCells, PaintCells, PlaceCells
 from layout_app.model.cells import Cells
 from layout_app.physics.figures import Figure
@@ -106,6 +106,20 @@ def figure(value, key="energy_wh", unit="Wh"):
 )
 def test_differences_are_told_with_sign_unit_and_share(a, b, text):
     assert difference_text(FigureChange(a, b)) == text
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "text"),
+    [
+        (figure(2000.0), figure(1900.0), "−5.0 %"),
+        (figure(20, "cells", ""), figure(22, "cells", ""), "+2"),
+        (figure(0.5, "packing_fraction", ""), figure(0.55, "packing_fraction", ""), "+5.0 points"),
+        (figure(0.0), figure(5.0), "+5 Wh"),
+        (figure(2000.0), figure(2000.0), ""),
+    ],
+)
+def test_where_room_is_scarce_counts_come_as_they_are_and_quantities_by_share(a, b, text):
+    assert brief_difference_text(FigureChange(a, b)) == text
 
 
 @given(data=st.data())

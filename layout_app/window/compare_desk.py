@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QSplitter
+from PySide6.QtWidgets import QFileDialog, QLabel, QSplitter, QVBoxLayout, QWidget
 
 from layout_app.window.actions import allow
 from layout_app.window.beside import BesideView
@@ -28,7 +28,15 @@ class CompareDesk:
         self.beside = BesideView(self.reference, workbench.canvas)
         self.halves = QSplitter(Qt.Orientation.Horizontal)
         self.halves.setChildrenCollapsible(False)
-        for half in (workbench.canvas, self.beside):
+        self.title = QLabel("<b>Now</b>", visible=False)
+        self.title.setContentsMargins(10, 4, 4, 4)
+        now = QWidget()
+        column = QVBoxLayout(now)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.title)
+        column.addWidget(workbench.canvas, 1)
+        for half in (now, self.beside):
             self.halves.addWidget(half)
             self.halves.setStretchFactor(self.halves.count() - 1, 1)
 
@@ -70,7 +78,9 @@ class CompareDesk:
 
     def _show_beside(self) -> None:
         is_wanted = self._workbench.actions["beside"].isChecked()
+        self.title.setVisible(is_wanted)
         self.beside.setVisible(is_wanted)
         if is_wanted:
+            self.title.setFixedHeight(self.beside.head_height)  # so that both drawings stand at the same height
             half = self.halves.width() // 2
             self.halves.setSizes([half, half])

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 MOST_FULL = 300  # marks in view: more are drawn as bare outlines, which a frame has time for
 LABELS_FROM_PX = 26.0  # can diameter on the screen
-HALO = QColor(255, 255, 255, 215)
 
 
 def paint_differences(painter: QPainter, canvas: Canvas, comparison: Comparison) -> None:
@@ -47,7 +46,7 @@ def _paint_segments(painter: QPainter, canvas: Canvas, comparison: Comparison) -
 
 
 class _Marks:
-    """Draws marks of one kind after the other, each light under dark so that it reads on any tint."""
+    """Draws marks of one kind after the other, each with a halo so that it reads on any tint."""
 
     def __init__(self, painter: QPainter, canvas: Canvas) -> None:
         self.painter, self.canvas, self.ratio = painter, canvas, canvas.ratio
@@ -57,7 +56,10 @@ class _Marks:
     def pens(self, width: float = 2.4) -> tuple[QPen, ...]:
         """Halo and line; the line alone where there is no room for both."""
         line = QPen(self.canvas.theme.colour("accent"), width * self.ratio)
-        return (QPen(HALO, (width + 2.6) * self.ratio), line) if self.radius > 6 * self.ratio else (line,)
+        if self.radius <= 6 * self.ratio:
+            return (line,)
+        halo = QColor(16, 22, 27, 200) if self.canvas.theme.is_dark else QColor(255, 255, 255, 215)
+        return QPen(halo, (width + 2.6) * self.ratio), line
 
     def squares(self, places_mm: PointArray, groups: np.ndarray) -> None:
         places, shown = self._seen(places_mm)

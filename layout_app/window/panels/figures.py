@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
-from layout_app.comparing import Comparison, FigureChange, difference_text, figure_pairs
+from layout_app.comparing import Comparison, FigureChange, brief_difference_text, difference_text, figure_pairs
 from layout_app.physics.figures import Figure
 from layout_app.window import memory
 from layout_app.window.document import Document
@@ -121,7 +121,7 @@ class FiguresPanel(QWidget):
     def _fill(self, row: int, change: FigureChange) -> None:
         figure, is_pinned = change.either, change.either.key in self.pinned
         value = change.b.text if change.b else "–"
-        texts = ("", figure.label, value, difference_text(change))
+        texts = ("", figure.label, value, brief_difference_text(change))
         for column, text in enumerate(texts):
             item = QTableWidgetItem(text)
             item.setToolTip(_tip(change))
@@ -189,8 +189,9 @@ def summary(comparison: Comparison) -> str:
 
 def _tip(change: FigureChange) -> str:
     figure = change.either
-    before = f"\nReference: {change.a.text}" if change.a is not None and change.a is not change.b else ""
-    return f"{figure.formula}\n{_inputs(figure)}\n{figure.source}{before}"
+    differs = difference_text(change)
+    before = f"Reference: {change.a.text if change.a else 'none'}, now {differs}\n" if differs else ""
+    return f"{before}{figure.formula}\n{_inputs(figure)}\n{figure.source}"
 
 
 def _inputs(figure: Figure) -> str:
