@@ -9,6 +9,7 @@ import numpy as np
 
 from layout_app.geometry.arrays import PointArray
 from layout_app.geometry.contours import Contour
+from layout_app.geometry.distances import arc_middles
 from layout_app.model.layouts import Layout
 from layout_app.model.sites import nearest_sites_mm
 
@@ -66,19 +67,23 @@ def nearest_on(contour: Contour, place_mm: tuple[float, float]) -> tuple[float, 
     start, chord = contour.vertices_mm, contour.ends_mm - contour.vertices_mm
     share = ((point - start) * chord).sum(axis=1) / np.maximum((chord**2).sum(axis=1), 1e-300)
     found = start + np.clip(share, 0, 1)[:, None] * chord
-    for edge in np.flatnonzero(contour.is_arc).tolist():
-        found[edge] = _nearest_on_arc(contour, edge, point)
+    if contour.is_arc.any():
+        found[contour.is_arc] = _nearest_on_arcs(contour, point)
     x, y = found[int(np.hypot(*(found - point).T).argmin())].tolist()
     return x, y
 
 
-def _nearest_on_arc(contour: Contour, edge: int, point: np.ndarray) -> np.ndarray:
-    centre, radius = contour.arc_centres_mm[edge], contour.arc_radii_mm[edge]
+def _nearest_on_arcs(contour: Contour, point: np.ndarray) -> PointArray:
+    """(a, 2): straight outwards on arcs whose sector the point is in, else the nearer end."""
+    arc = contour.is_arc
+    start, end, centre = contour.vertices_mm[arc], contour.ends_mm[arc], contour.arc_centres_mm[arc]
     away = point - centre
-    if math.hypot(*away) > 0 and contour._arc_passes(edge, np.array([math.atan2(away[1], away[0])]))[0]:
-        return centre + away / math.hypot(*away) * radius
-    ends = np.array([contour.vertices_mm[edge], contour.ends_mm[edge]])
-    return ends[np.hypot(*(ends - point).T).argmin()]
+    far = np.hypot(*away.T)
+    towards_middle = (away * arc_middles(start, end, contour.bulges[arc])).sum(axis=1)
+    is_in_sector = (towards_middle >= far * np.cos(2 * np.arctan(contour.bulges[arc]))) & (far > 0)
+    on_arc = centre + away * (contour.arc_radii_mm[arc] / np.maximum(far, 1e-300))[:, None]
+    is_start = np.hypot(*(start - point).T) <= np.hypot(*(end - point).T)
+    return np.where(is_in_sector[:, None], on_arc, np.where(is_start[:, None], start, end))
 
 
 def _at_the_gap(
