@@ -79,7 +79,7 @@ CONTRAST_DARK = Theme(
     rim="#000000", no_group="#8c8c8c", accent="#ffe34d", error="#ff8f86", warning="#ffc14d", note="#a9d1ff",
     ruler="#000000", copper="#8f5a38", aluminium="#66717b", steel="#6b675f", is_contrast=True,
 )  # fmt: skip
-HIGHEST_CONTRAST = 19.5  # black on white is 21; no ordinary palette comes so near
+HIGHEST_CONTRAST = 20.5  # black on white is 21; no ordinary palette comes so near
 
 
 def theme_of(palette: QPalette) -> Theme:

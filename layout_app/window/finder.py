@@ -80,8 +80,10 @@ def plain(text: str) -> str:
 
 
 def rank(entry: Listed, words: list[str]) -> int | None:
-    """Return how well an action fits what was typed, 0 best; None when a word is found nowhere."""
+    """Return how well an action fits what was typed, -1 best; None when a word is found nowhere."""
     name, more = entry.name.lower(), f"{entry.place} {entry.tip} {entry.keys}".lower()
+    if name.split() == words:
+        return -1
     worst = 0
     for word in words:
         if any(part.startswith(word) for part in name.split()):

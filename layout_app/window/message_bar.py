@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QCoreApplication, QEvent, Qt, QTimer
-from PySide6.QtGui import QFontMetrics
+from PySide6.QtGui import QFontMetrics, QGuiApplication
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QWidget
 
 from layout_app.window.colours import theme_of
@@ -118,7 +118,7 @@ class MessageBar(QFrame):
         do()
 
     def _show_colours(self) -> None:
-        theme = theme_of(self.palette())
+        theme = theme_of(QGuiApplication.palette())  # its own is what the style below makes of it
         edge = theme.error if self._is_error else theme.accent
         style = f"MessageBar {{ border: 0; border-left: 4px solid {edge}; background: {theme.ruler}; }}"
         if style != self.styleSheet():  # setting one changes the palette, which asks for this again

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QCoreApplication, QEvent, QRect, Qt, QTimer
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QGuiApplication, QPainter, QPen
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from layout_app.model.resources import sample_layouts
@@ -147,7 +147,7 @@ class WalkBar(QFrame):
         self.deleteLater()
 
     def _show_colours(self) -> None:
-        theme = theme_of(self.palette())
+        theme = theme_of(QGuiApplication.palette())  # its own is what the style below makes of it
         style = f"WalkBar {{ border: 0; border-top: 3px solid {theme.accent}; background: {theme.ruler}; }}"
         if style != self.styleSheet():
             self.setStyleSheet(style)
