@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,10 +13,8 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from layout_app.checks.findings import Finding
 from layout_app.edits import ChangeCellType, ChangeFill, ChangeGrouping, Edit, History, SetHousing
 from layout_app.edits.consequences import consequences
-from layout_app.edits.consequences import consequences
 from layout_app.edits.repairs import MendGroups
 from layout_app.geometry.arrays import IntArray, PointArray
-from layout_app.model.cells import Cells
 from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
@@ -30,7 +27,6 @@ from layout_app.window.metal_paths import MetalPaths
 from layout_app.window.scene import NO_PLACES
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
-MOST_LAID_OUT = 100
 MOST_LAID_OUT = 100
 FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
 LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing, MendGroups)  # these may take a second
@@ -46,7 +42,6 @@ class Document(QObject):
     busy_changed = Signal(str)  # what is being worked at, or nothing
     history_changed = Signal()
     refused = Signal(str)  # an edit could not be done; says why
-    noted = Signal(str)  # an edit changed more than was asked for; says what
     noted = Signal(str)  # an edit changed more than was asked for; says what
     crashed = Signal(object)  # an exception that is our own bug
 
@@ -69,8 +64,6 @@ class Document(QObject):
         self._deriving, self._editing = Background(self), Background(self)
         self._on_refused: Callable[[str], None] | None = None
         self._pending: tuple[Edit, Layout] | None = None
-        # cells as the program laid them out, not placed or painted by hand; a file may hold either
-        self._laid_out: deque[Cells] = deque([layout.cells] if path is None else [], maxlen=MOST_LAID_OUT)
         # cells as the program laid them out, not placed or painted by hand; a file may hold either
         self._laid_out: deque[Cells] = deque([layout.cells] if path is None else [], maxlen=MOST_LAID_OUT)
         self._stale_timer = QTimer(self, singleShot=True, interval=STALE_AFTER_MS)
@@ -216,15 +209,6 @@ class Document(QObject):
             self.record(edit.label, layout)
             if not isinstance(edit, MendGroups):  # which trades a few cells
                 self._note(edit, before, layout)
-
-    def _note(self, edit: Edit, before: Layout, after: Layout) -> None:
-        """Say what else changed when the program laid out anew, and how to have it back."""
-        is_by_hand = not any(before.cells is cells for cells in self._laid_out)
-        told = consequences(edit, before, after, is_by_hand=is_by_hand)
-        self._laid_out.append(after.cells)
-        if told:
-            self.noted.emit(f"{' '.join(told)} “Undo {edit.label[:1].lower()}{edit.label[1:]}” brings back what was.")
-            self._note(edit, before, layout)
 
     def _note(self, edit: Edit, before: Layout, after: Layout) -> None:
         """Say what else changed when the program laid out anew, and how to have it back."""
