@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -24,7 +24,7 @@ from layout_app.planning.proposals import Lack, Proposal, Target, proposals
 from layout_app.window.background import Background, HandOver
 from layout_app.window.colours import theme_of
 from layout_app.window.housing_view import HousingView
-from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField
+from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField, stops_at_wrong
 from layout_app.window.panels.sections import Section
 from layout_app.window.proposal_table import PICTURE, ProposalTable
 from layout_app.window.thumbnails import thumbnail
@@ -52,19 +52,22 @@ Key = tuple[int, int, int, str]
 
 
 class BriefPage(QWidget):
-    """Fields, a picture of the chosen proposal, the ranked list, and a button that opens it."""
+    """Fields, a picture of the chosen proposal, the ranked list, and a button that opens it.
+
+    `typed` holds values, by field, of when the page was left before.
+    """
 
     accepted = Signal(object)  # a Layout
     left = Signal()
     crashed = Signal(object)
 
-    def __init__(self, housing: Housing) -> None:
+    def __init__(self, housing: Housing, typed: Mapping[str, Any] | None = None) -> None:
         super().__init__()
         self._housing = housing
         self._cell_types = cell_types()
         first = FIRST_CELL if FIRST_CELL in self._cell_types else next(iter(self._cell_types))
         self.values: dict[str, Any] = {name: row[2] for name, row in NUMBERS.items()}
-        self.values |= {"cell": first, "chain": None, "name": _name(housing)}
+        self.values |= {"cell": first, "chain": None, "name": _name(housing)} | dict(typed or {})
         self.found: tuple[Any, ...] = ()  # the arrangements the proposals use
         self._known: OrderedDict[Key, tuple[Any, Layout, tuple[Lack, ...]]] = OrderedDict()
         self._pictures: dict[tuple[int, bool, float], QPixmap] = {}  # of the layouts known
@@ -274,7 +277,7 @@ class BriefPage(QWidget):
     def start_laying(self) -> None:
         """Open the chosen proposal; `accepted` hands it on."""
         proposal, brief, gap_mm = self.table.chosen, self.brief(), self.values["gap_mm"]
-        if proposal is None or not self.lay.isEnabled():
+        if stops_at_wrong(self.fields.values()) or proposal is None or not self.lay.isEnabled():
             return
         known = self._known.get(_key(proposal))
         self.tell_problem("")

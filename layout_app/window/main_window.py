@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget
+from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget, QWidget
 
 from layout_app import __version__
 from layout_app.model.errors import LayoutError
@@ -27,6 +27,7 @@ from layout_app.window.start_page import CAUTION, StartPage
 
 if TYPE_CHECKING:
     from layout_app.window.app import Program
+    from layout_app.window.brief_page import BriefPage
     from layout_app.window.workbench import Workbench
 
 LAYOUTS, DRAWINGS = "Layouts (*.busweave)", "Housing drawings (*.dxf)"
@@ -41,6 +42,8 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.program = program
         self.workbench: Workbench | None = None
+        self._brief: dict[str, Any] | None = None  # what was typed in the brief when it was left for the page before
+        self._page_before: QWidget | None = None  # where Back leads from the brief
         self.setWindowIcon(app_icon())
         self.setWindowTitle("Busweave")
         self.setAcceptDrops(True)
@@ -202,6 +205,7 @@ class MainWindow(QMainWindow):
             return
         from layout_app.window.numbers_page import NumbersPage
 
+        self._page_before = self._brief = None
         page = NumbersPage()
         page.left.connect(self.show_start)
         page.accepted.connect(self._ask_brief)
@@ -210,6 +214,7 @@ class MainWindow(QMainWindow):
     def _read_drawing(self, path: Path) -> None:
         from layout_app.window.drawing_page import DrawingPage
 
+        self._page_before = self._brief = None
         page = DrawingPage()
         page.left.connect(self.show_start)
         page.accepted.connect(self._ask_brief)
@@ -220,14 +225,21 @@ class MainWindow(QMainWindow):
     def _ask_brief(self, housing: Housing) -> None:
         from layout_app.window.brief_page import BriefPage
 
-        page = BriefPage(housing)
-        page.left.connect(self.show_start)
+        page = BriefPage(housing, self._brief)
+        page.left.connect(lambda: self._go_back(page))
         page.accepted.connect(lambda layout: self.show_layout(layout, None))
         page.crashed.connect(self.program.crash)
+        self._page_before = self.pages.currentWidget()
         self._show_page(page)
+
+    def _go_back(self, brief: BriefPage) -> None:
+        """From the brief to the page of the housing, as it was left; the brief is remembered for coming again."""
+        self._brief, page, self._page_before = dict(brief.values), self._page_before, None
+        self._show_page(page or self.start_page)
 
     def show_start(self) -> None:
         """Show the start page."""
+        self._brief = None
         self._show_page(self.start_page)
 
     def show_layout(
@@ -236,6 +248,7 @@ class MainWindow(QMainWindow):
         """Show the workbench on a layout."""
         from layout_app.window.workbench import Workbench
 
+        self._page_before = None
         self.menuBar().clear()
         for action in self.first_actions.values():
             self.removeAction(action)
@@ -244,15 +257,15 @@ class MainWindow(QMainWindow):
         self.workbench.start()
 
     def _show_page(self, page) -> None:
-        old = self.pages.currentWidget()
         if self.pages.indexOf(page) < 0:
             self.pages.addWidget(page)
         self.pages.setCurrentWidget(page)
-        if old is not page and old is not self.start_page:
-            if hasattr(old, "close_work"):
-                old.close_work()
-            self.pages.removeWidget(old)
-            old.deleteLater()
+        for gone in (self.pages.widget(k) for k in reversed(range(self.pages.count()))):
+            if gone not in (page, self.start_page, self._page_before):
+                if hasattr(gone, "close_work"):
+                    gone.close_work()
+                self.pages.removeWidget(gone)
+                gone.deleteLater()
 
     # -- saying and asking --------------------------------------------------------------------------------------
 

@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from layout_app.geometry.contours import Contour
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
-from layout_app.model.validation import require_number
+from layout_app.model.validation import MAX_LENGTH_MM, require_count, require_number
 from layout_app.window.housing_view import HousingView
-from layout_app.window.panels.fields import ChoiceField, NumberField
+from layout_app.window.panels.fields import ChoiceField, NumberField, stops_at_wrong
 
 SHAPES = (("rectangle", "Rectangle"), ("circle", "Circle"), ("polygon", "Regular polygon"))
 FIELDS = {  # name: label, unit, first value, shapes it belongs to
@@ -37,6 +37,7 @@ class NumbersPage(QWidget):
         super().__init__()
         self._values = {name: first for name, (_, _, first, _) in FIELDS.items()}
         self._shape = "rectangle"
+        self._is_corner_told = False  # that the radius, right when it was typed, is too large now
         self.view = HousingView()
         self.shape = ChoiceField("Shape", SHAPES, self._set_shape)
         self.fields = {
@@ -61,7 +62,7 @@ class NumbersPage(QWidget):
         row.setSpacing(16)
         row.addWidget(self.view, 3)
         row.addLayout(side, 2)
-        self.use.clicked.connect(lambda: self.accepted.emit(self.housing()))
+        self.use.clicked.connect(self._use)
         self.back.clicked.connect(self.left)
         self._show()
 
@@ -69,10 +70,14 @@ class NumbersPage(QWidget):
         """Return the housing of the numbers as they stand."""
         return Housing(outline=_outline(self._shape, self._values), source=f"{self._shape} from numbers")
 
+    def _use(self) -> None:
+        if not stops_at_wrong(self.fields.values()):
+            self.accepted.emit(self.housing())
+
     def _setter(self, name: str) -> Callable[[float, Callable[[str], None]], None]:
         def set_value(value: float, refuse: Callable[[str], None]) -> None:
             try:
-                Housing(outline=_outline(self._shape, self._values | {name: value}))
+                _require(name, value, self._values if name == "corner" else None)
             except LayoutError as error:
                 refuse(str(error))
             else:
@@ -90,15 +95,37 @@ class NumbersPage(QWidget):
         for name, field in self.fields.items():
             field.setVisible(self._shape in FIELDS[name][3])
             field.show_value(self._values[name])
-        self.view.show_housing(self.housing().outline)
+        if self._is_corner_possible():
+            self.view.show_housing(self.housing().outline)
+
+    def _is_corner_possible(self) -> bool:
+        """Say at the corner radius when it no longer goes with width and height."""
+        corner, was_told = self.fields["corner"], self._is_corner_told
+        self._is_corner_told = False
+        if self._shape == "rectangle":
+            try:
+                _require("corner", self._values["corner"], self._values)
+            except LayoutError as error:
+                corner.explain(str(error))
+                self._is_corner_told = True
+        if was_told and not self._is_corner_told:
+            corner.restore()
+        return not self._is_corner_told
+
+
+def _require(name: str, value: float, rectangle: dict[str, float] | None = None) -> None:
+    """Raise LayoutError unless a number is one its field may hold; a corner radius goes with a rectangle's sizes."""
+    label = FIELDS[name][0]
+    if name == "sides":
+        require_count(label, value, least=3, most=100)
+    elif name == "corner":
+        require_number(label, value, least=0, most=min(rectangle["width"], rectangle["height"]) / 2)
+    else:
+        require_number(label, value, least=1, most=MAX_LENGTH_MM)
 
 
 def _outline(shape: str, values: dict[str, float]) -> Contour:
-    """Return the loop of a shape; raise LayoutError when the numbers make none."""
-    for name, (label, _, _, shapes) in FIELDS.items():
-        if shape in shapes and name != "corner":
-            least = 3 if name == "sides" else 1.0
-            require_number(label, values[name], least=least, most=100 if name == "sides" else 1e5)
+    """Return the loop of a shape."""
     if shape == "circle":
         radius = values["diameter"] / 2
         return Contour.circle(radius, radius, radius)
@@ -107,5 +134,4 @@ def _outline(shape: str, values: dict[str, float]) -> Contour:
         angles = math.pi * (2 * np.arange(n_sides) + 1) / n_sides - math.pi / 2
         radius = values["across"] / 2 / math.cos(math.pi / n_sides)
         return Contour(radius * np.column_stack([np.cos(angles), np.sin(angles)]))
-    require_number("Corner radius", values["corner"], least=0, most=min(values["width"], values["height"]) / 2)
     return Contour.rectangle(values["width"], values["height"], values["corner"])

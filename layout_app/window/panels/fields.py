@@ -6,7 +6,7 @@ An entry is taken when Enter is pressed or the field is left, and at once with t
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt
@@ -63,6 +63,16 @@ class Field(QWidget):
         self._wrong.setVisible(bool(message))
         self.editor.setStyleSheet(f"border: 1px solid {colour}" if message else "")
         self.editor.setAccessibleDescription(message)
+
+
+def stops_at_wrong(fields: Iterable[Field]) -> bool:
+    """Go to the first field in sight whose entry is wrong; return whether there is one."""
+    wrong = next((field for field in fields if field.wrong and not field.isHidden()), None)
+    if wrong is not None:
+        wrong.editor.setFocus()
+        if isinstance(wrong.editor, QLineEdit):
+            wrong.editor.selectAll()
+    return wrong is not None
 
 
 class NumberField(Field):
