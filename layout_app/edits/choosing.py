@@ -81,12 +81,26 @@ def region_around(layout: Layout, cell: int) -> Choice:
 
 
 def after_edit(chosen: Choice, before: Layout, after: Layout) -> Choice:
-    """Return the same cells by their numbers after an edit: by index, or by place when cells came or went."""
+    """Return the same cells by their numbers after an edit, or none when the layout was laid out anew.
+
+    Cells keep their numbers while they are moved and regrouped. Where cells came, went or were numbered anew on the
+    same lattice, they are found by their places.
+    """
+    if before.lattice != after.lattice:
+        return frozenset()
     if len(before.cells) == len(after.cells):
-        return chosen
+        moved = (before.cells.centres_mm != after.cells.centres_mm).any(axis=1)
+        if chosen.issuperset(np.flatnonzero(moved).tolist()) or not _share_places(before, after, moved):
+            return chosen
     places = {place: cell for cell, place in enumerate(map(tuple, after.cells.centres_mm.tolist()))}
     was = map(tuple, before.cells.centres_mm[sorted(chosen)].tolist())
     return frozenset(places[place] for place in was if place in places)
+
+
+def _share_places(before: Layout, after: Layout, moved: BoolArray) -> bool:
+    """Whether most cells that moved stand where others of them stood: then it is their numbers that changed."""
+    now, was = (set(map(tuple, layout.cells.centres_mm[moved].tolist())) for layout in (after, before))
+    return 2 * len(now & was) > len(was)
 
 
 def across_rows_mm(layout: Layout) -> FloatArray:

@@ -1,12 +1,13 @@
 """Which cells are chosen: laws of growing and shrinking, rows, groups, loops."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout_app.edits import EraseCells, MoveCells, choosing
+from layout_app.edits import ChangeFill, EraseCells, MoveCells, choosing
 from layout_app.model.cells import Cells
 
 from .modules import PITCH_MM, module
@@ -73,8 +74,6 @@ def test_a_region_ends_at_cells_of_other_groups():
     groups = LAYOUT.cells.groups.copy()
     groups[7] = 1  # row 2: 5 6 | 8 9 hang together no longer
     cut = Cells(LAYOUT.cells.centres_mm, groups)
-    from dataclasses import replace
-
     assert choosing.region_around(replace(LAYOUT, cells=cut), 5) == {5, 6}
 
 
@@ -82,3 +81,22 @@ def test_the_choice_follows_the_cells_when_others_are_erased():
     after = EraseCells((0, 3)).apply(LAYOUT)
     assert choosing.after_edit(frozenset({2, 3, 4}), LAYOUT, after) == {1, 2}
     assert choosing.after_edit(frozenset({1, 2}), after, LAYOUT) == {2, 4}
+
+
+def test_cells_are_no_longer_chosen_when_the_layout_is_laid_out_anew():
+    before = module()
+    assert choosing.after_edit(frozenset({2, 3}), before, ChangeFill(gap_mm=0.5).apply(before)) == frozenset()
+
+
+def test_chosen_cells_are_found_by_place_when_they_are_numbered_anew():
+    before = module()
+    order = np.roll(np.arange(len(before.cells)), 3)  # the cell before number k now has number k + 3
+    after = replace(before, cells=Cells(before.cells.centres_mm[order], before.cells.groups[order]))
+    assert choosing.after_edit(frozenset({2, 4}), before, after) == {5, 7}
+
+
+def test_cells_moved_or_swapped_with_others_in_group_only_stay_chosen():
+    before = module()
+    moved = MoveCells((3, 4), 0.25, 0.0).apply(before)
+    assert choosing.after_edit(frozenset({3, 7}), before, moved) == {3, 7}
+    assert choosing.after_edit(frozenset({3, 7}), moved, before) == {3, 7}
