@@ -5,13 +5,15 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from layout_app.comparing import Comparison
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window.background import Background
 from layout_app.window.document import Document
+
+TELL_MS = 30  # two frames: a stroke brings several news to a frame, and comparing takes some milliseconds
 
 
 class Reference(QObject):
@@ -28,6 +30,8 @@ class Reference(QObject):
         self.kept: Document | None = None
         self.name = ""
         self._comparison: Comparison | None = None
+        self._tell_timer = QTimer(self, singleShot=True, interval=TELL_MS)
+        self._tell_timer.timeout.connect(self.changed)
         self._loading = Background(self)
         self._loading.delivered.connect(lambda _, found: self._take(*found))
         self._loading.failed.connect(lambda _, error: self._fail(error))
@@ -57,6 +61,7 @@ class Reference(QObject):
 
     def close(self) -> None:
         """End the work beside the window."""
+        self._tell_timer.stop()
         self._loading.close()
         if self.kept is not None:
             self.kept.close()
@@ -86,7 +91,8 @@ class Reference(QObject):
     def _forget_comparison(self) -> None:
         if self.kept is not None:
             self._comparison = None
-            self.changed.emit()
+            if not self._tell_timer.isActive():
+                self._tell_timer.start()
 
 
 def _loaded(path: Path) -> Layout:

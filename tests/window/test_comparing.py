@@ -17,6 +17,7 @@ from .test_canvas import pixels
 
 def settle(qtbot, workbench):
     qtbot.waitUntil(lambda: workbench.document.is_settled, timeout=15_000)
+    qtbot.waitUntil(lambda: not workbench.desk.reference._tell_timer.isActive(), timeout=1_000)
 
 
 def keep(qtbot, workbench):
@@ -86,7 +87,7 @@ def test_a_file_can_be_the_reference(workbench, tmp_path, qtbot, monkeypatch):
     reference = workbench.desk.reference
     qtbot.waitUntil(lambda: reference.kept is not None and reference.kept.is_settled, timeout=15_000)
     assert "older.busweave" in workbench.figures.against.text()
-    assert "2 added" in workbench.figures.against.text()
+    qtbot.waitUntil(lambda: "2 added" in workbench.figures.against.text(), timeout=1_000)
 
 
 def test_a_file_that_cannot_be_read_is_explained_and_leaves_the_reference(kept, tmp_path, qtbot, monkeypatch):

@@ -5,7 +5,7 @@ With a reference to compare with, a column tells by how much each differs, and a
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import QFont, QIcon
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -26,6 +26,7 @@ from layout_app.window.reference import Reference
 
 PIN, LABEL, VALUE, DIFFERENCE = range(4)
 PIN_PX = 14
+LOOK = Qt.ItemDataRole.UserRole  # what an item shows now
 REMEMBERED = "pinned_figures"
 
 
@@ -38,6 +39,7 @@ class FiguresPanel(QWidget):
         self._shown: tuple[FigureChange, ...] = ()  # as they stand in the table
         self._drawn_from: tuple[object, ...] = ()
         self.pinned: list[str] = list(memory.settings().value(REMEMBERED, [], type=list))
+        self._pin_icons = [_pin_icon(is_pinned) for is_pinned in (False, True)]
         self.table = self._make_table()
         self.against = QLabel(wordWrap=True, visible=False)
         self.against.setContentsMargins(8, 6, 8, 2)
@@ -110,32 +112,45 @@ class FiguresPanel(QWidget):
         self._drawn_from = drawn_from
         pairs = figure_pairs(before, figures) if figures else ()
         place = {key: k for k, key in enumerate(self.pinned)}
+        before_keys = [change.either.key for change in self._shown]
         self._shown = tuple(sorted(pairs, key=lambda change: place.get(change.either.key, len(place))))
+        is_new_order = before_keys != [change.either.key for change in self._shown]
+        if is_new_order:
+            self.table.setRowCount(len(self._shown))
         self.table.setColumnHidden(DIFFERENCE, kept is None)
-        self.table.setRowCount(len(self._shown))
         for row, change in enumerate(self._shown):
             self._fill(row, change)
-        self.table.resizeRowsToContents()
+        if is_new_order:
+            self.table.resizeRowsToContents()
         self._tell(self.table.currentRow())
 
     def _fill(self, row: int, change: FigureChange) -> None:
-        figure, is_pinned = change.either, change.either.key in self.pinned
+        """Write what is new in a row: a table lays itself out again for every item that changes."""
+        is_pinned = change.either.key in self.pinned
         value = change.b.text if change.b else "–"
-        texts = ("", figure.label, value, brief_difference_text(change))
+        texts = ("", change.either.label, value, brief_difference_text(change))
         for column, text in enumerate(texts):
-            item = QTableWidgetItem(text)
-            item.setToolTip(_tip(change))
-            if column > LABEL:
-                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-            if column == VALUE or (column == LABEL and is_pinned):
-                font = QFont(self.font())
-                font.setBold(True)
-                item.setFont(font)
+            item = self.table.item(row, column) or self._new_item(row, column)
+            look = (text, is_pinned, _tip(change))
+            if item.data(LOOK) == look:
+                continue
+            item.setData(LOOK, look)
+            item.setText(text)
+            item.setToolTip(look[-1])
+            font = QFont(self.font())
+            font.setBold(column == VALUE or (column == LABEL and is_pinned))
+            item.setFont(font)
             if column == PIN:
-                item.setIcon(_pin_icon(is_pinned))
+                item.setIcon(self._pin_icons[is_pinned])
                 item.setToolTip("Let it go from the top (Space)" if is_pinned else "Keep it at the top (Space)")
                 item.setData(Qt.ItemDataRole.AccessibleTextRole, "kept at the top" if is_pinned else "not kept")
-            self.table.setItem(row, column, item)
+
+    def _new_item(self, row: int, column: int) -> QTableWidgetItem:
+        item = QTableWidgetItem()
+        if column > LABEL:
+            item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.table.setItem(row, column, item)
+        return item
 
     def _tell(self, row: int) -> None:
         if not 0 <= row < len(self._shown):
@@ -148,6 +163,13 @@ class FiguresPanel(QWidget):
         self.against.setVisible(comparison is not None)
         if comparison is not None:
             self.against.setText(f"Compared with <b>{self._reference.name}</b><br>{summary(comparison)}")
+
+    def changeEvent(self, event) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and hasattr(self, "table"):
+            self._pin_icons = [_pin_icon(is_pinned) for is_pinned in (False, True)]
+            for row, change in enumerate(self._shown):
+                self.table.item(row, PIN).setIcon(self._pin_icons[change.either.key in self.pinned])
 
     def _show_age(self) -> None:
         self.table.setEnabled(not self._document.is_stale)

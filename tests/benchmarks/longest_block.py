@@ -1,0 +1,202 @@
+"""The longest time the window does not answer, over a scripted editing session, at 516 and at 8 256 cells.
+
+Run by hand: python tests/benchmarks/longest_block.py [516|8256]. A timer in the event loop should fire every
+millisecond; the longest wait between two firings is how long a click or a key would have waited. Beside it stands the
+plain way: deriving everything in the window's own thread after each step (the sum of what the steps set going).
+
+Limits (the workbench's own): 50 ms at 516 cells, 150 ms at 8 256. On a busy machine compare "own time", the
+processor time the window's thread used in that wait.
+"""
+
+import itertools
+import os
+import sys
+import time
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from PySide6.QtCore import QElapsedTimer, QPoint, QPointF, Qt, QTimer
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from layout_app.edits import ChangePlates
+from layout_app.window.app import Program
+from layout_app.workings import Workings
+from tests.window.gestures import cell_pixel, drag_to, pixel, wheel
+from tests.window.modules import module
+
+SIZES = {516: (6, 86, 24), 8256: (96, 86, 86)}
+LIMITS_MS = {516: 50, 8256: 150}
+
+
+class Watchdog:
+    """Notes the longest wait between two turns of the event loop, and what was going on."""
+
+    def __init__(self) -> None:
+        self.doing = "start"
+        self.worst: dict[str, tuple[float, float]] = {}  # of each step: wait and own time, ms
+        self._timer = QTimer(interval=1, timerType=Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self._turn)
+        self._last, self._last_own = time.perf_counter(), time.thread_time()
+        self._timer.start()
+
+    def _turn(self) -> None:
+        now, own = time.perf_counter(), time.thread_time()
+        wait = (1000 * (now - self._last), 1000 * (own - self._last_own))
+        if wait > self.worst.get(self.doing, (0.0, 0.0)):
+            self.worst[self.doing] = wait
+        self._last, self._last_own = now, own
+
+
+class Session:
+    """The steps of a sitting, each a function that hands events to the window and returns at once."""
+
+    def __init__(self, app: QApplication, n_cells: int) -> None:
+        self.app, self.program = app, Program()
+        self.program.crash = self._crash
+        self.window = self.program.new_window()
+        self.window.resize(1400, 900)
+        self.window.show_layout(module(*SIZES[n_cells]), None)
+        self.bench, self.watchdog = self.window.workbench, Watchdog()
+        self.canvas, self.document = self.bench.canvas, self.bench.document
+        self.settle()
+
+    def _crash(self, error: BaseException) -> None:
+        raise error
+
+    def settle(self, least_ms: int = 250) -> None:
+        """Let the event loop turn until everything is worked out and shown."""
+        timer = QElapsedTimer()
+        timer.start()
+        while timer.elapsed() < least_ms or not self.document.is_settled:
+            self.app.processEvents()
+            time.sleep(0.0002)
+            if timer.elapsed() > 60_000:
+                raise TimeoutError(self.watchdog.doing)
+
+    def step(self, name: str, do) -> None:
+        self.watchdog.doing = name
+        do()
+        self.settle()
+
+    def key(self, key, modifier=Qt.KeyboardModifier.NoModifier) -> None:
+        QTest.keyClick(self.window, key, modifier)
+
+    def row(self, n_cells: int, first: int | None = None) -> list[int]:
+        """Cells beside one another along the middle of the module."""
+        first = len(self.document.current.cells) // 2 if first is None else first
+        return list(range(first, first + n_cells))
+
+    def stroke(self, cells: list[int]) -> None:
+        """A stroke over cells, the event loop turning between the moves as it does under a real mouse."""
+        places = [cell_pixel(self.canvas, cell) for cell in cells]
+        QTest.mousePress(self.canvas, Qt.MouseButton.LeftButton, pos=places[0])
+        for one, other in itertools.pairwise(places):
+            for share in (0.25, 0.5, 0.75, 1.0):
+                drag_to(self.canvas, QPointF(one) + (QPointF(other) - QPointF(one)) * share)
+                self.app.processEvents()
+        QTest.mouseRelease(self.canvas, Qt.MouseButton.LeftButton, pos=places[-1])
+
+    def paint(self) -> None:
+        group = int(self.document.current.cells.groups[self.row(1)[0]])
+        self.bench.set_group(group - 1)
+        self.bench.actions["paint"].trigger()
+        self.stroke(self.row(10))
+
+    def erase(self) -> None:
+        self.bench.actions["erase"].trigger()
+        self.stroke(self.row(4))
+
+    def place(self) -> None:
+        self.bench.actions["place"].trigger()
+        places = [pixel(self.canvas, place) for place in self.document.free_sites_mm[:4].tolist()]
+        for place in places:
+            QTest.mouseClick(self.canvas, Qt.MouseButton.LeftButton, pos=place)
+            self.app.processEvents()
+
+    def hover(self) -> None:
+        for x in range(100, 700, 20):
+            drag_to(self.canvas, QPoint(x, 300), Qt.MouseButton.NoButton)
+            self.app.processEvents()
+
+    def zoom(self) -> None:
+        for turns in (1, 1, 1, 1, -1, -1, -1, -1):
+            wheel(self.canvas, QPoint(400, 300), turns)
+            self.app.processEvents()
+
+    def pan(self) -> None:
+        for _ in range(12):
+            QTest.keyClick(self.canvas, Qt.Key.Key_Left)
+            self.app.processEvents()
+
+    def undo_all(self) -> None:
+        while self.document.undo_label:
+            self.bench.actions["undo"].trigger()
+            self.app.processEvents()
+
+    def first_finding(self) -> None:
+        item = self.bench.findings.list.item(0)
+        self.bench.findings.list.setCurrentItem(item)
+        self.bench.findings.list.itemClicked.emit(item)
+
+    def run(self) -> None:
+        act, alt = self.bench.actions, Qt.KeyboardModifier.AltModifier
+        steps = {
+            "move the pointer": self.hover,
+            "zoom": self.zoom,
+            "pan": self.pan,
+            "look at the bottom": act["bottom"].trigger,
+            "look through": act["through"].trigger,
+            "look at the top": act["top"].trigger,
+            "hide and show the metal": lambda: (self.key(Qt.Key.Key_6, alt), self.key(Qt.Key.Key_6, alt)),
+            "keep to compare with": act["keep"].trigger,
+            "paint ten cells": self.paint,
+            "show side by side": act["beside"].trigger,
+            "close side by side": act["beside"].trigger,
+            "go to the first finding": self.first_finding,
+            "show all": act["fit"].trigger,
+            "place four cells": self.place,
+            "erase four cells": self.erase,
+            "change the insulation gap": lambda: self.document.request(ChangePlates({"gap_mm": 2.0})),
+            "change the sheet": lambda: self.document.request(ChangePlates({"thickness_mm": 0.8})),
+            "undo": act["undo"].trigger,
+            "redo": act["redo"].trigger,
+            "undo everything": self.undo_all,
+            "forget the reference": act["forget"].trigger,
+        }
+        for name, do in steps.items():
+            self.step(name, do)
+
+
+def plain_ms(n_cells: int) -> float:
+    """The window's wait if one edit's metal, figures and findings were worked out in its own thread."""
+    layout = ChangePlates({"gap_mm": 2.0}).apply(module(*SIZES[n_cells]))
+    start = time.perf_counter()
+    workings = Workings(layout)
+    assert workings.segments
+    assert workings.figures
+    assert workings.findings is not None
+    return 1000 * (time.perf_counter() - start)
+
+
+def main() -> None:
+    sizes = [int(text) for text in sys.argv[1:]] or list(SIZES)
+    app = QApplication([])
+    for n_cells in sizes:
+        session = Session(app, n_cells)
+        session.run()
+        worst = sorted(session.watchdog.worst.items(), key=lambda item: -item[1][0])
+        longest, limit = worst[0][1][0], LIMITS_MS[n_cells]
+        plain = plain_ms(n_cells)
+        print(f"{n_cells} cells: longest wait {longest:.0f} ms, limit {limit} ms; "
+              f"plain way {plain:.0f} ms, so {longest / plain:.1%} of it")  # fmt: skip
+        for name, (wait_ms, own_ms) in worst:
+            print(f"  {name:<28}{wait_ms:8.1f} ms   own time {own_ms:8.1f} ms{'   OVER' if wait_ms > limit else ''}")
+        sys.stdout.flush()
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    main()
