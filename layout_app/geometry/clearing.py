@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +18,10 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 CLEARING_TOLERANCE_MM = CHORD_TOLERANCE_MM / 2
+STAND_OUT_MM = 0.005  # what a drawing may be off
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Clearing:
     """The space at least a distance from wall and keep-outs.
 
@@ -33,6 +35,20 @@ class Clearing:
     shape: BaseGeometry
     circles_mm: FloatArray
     kept_out: BaseGeometry
+
+    def holds(self, shape: BaseGeometry) -> bool:
+        """Return whether a shape lies in the clearing; arcs as chords may stand out by STAND_OUT_MM."""
+        import shapely
+
+        return bool(shapely.covers(self._widened, shape))
+
+    @cached_property
+    def _widened(self) -> BaseGeometry:
+        import shapely
+
+        widened = shapely.buffer(self.shape, STAND_OUT_MM, join_style="mitre")
+        shapely.prepare(widened)  # asked once for every segment
+        return widened
 
 
 def cleared(outline: Contour, keep_outs: Sequence[Contour], distance_mm: float) -> Clearing:

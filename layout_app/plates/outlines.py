@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 CORNER_RAD = 0.1  # chords of an arc turn less than this, corners worth an arc of their own more
 FOOT_RADII = 2.5  # an arc at a tab's foot, up to 135° round, reaches less than this many radii from the strip
 NEARER_MM = 5e-4  # the gap is kept to half a micrometre, so that edges just that far away are not cut to shreds
-STRAY_MM = 3e-3  # wider than what chords can make; narrower than any fillet that is out of place
+ROUGH_MM = 0.004  # chords for a quick look whether a region is sound
+STRAY_MM = 0.006  # wider than what such chords can make; narrower than any fillet that is out of place
 MITRE_LIMIT = 10.0  # borders turn by 60° or 90°; the limit only tames slivers
 
 
@@ -116,7 +117,7 @@ def _finished(piece: Polygon, plot: Plot, allowed: BaseGeometry) -> list[Region]
     import shapely
 
     circles, radius = plot.clearing.circles_mm, plot.radius_mm
-    region = _region(piece, circles, radius, allowed)
+    region = _region(piece, circles, radius, allowed, plot.clearing)
     if region is not None:
         return [region]
     if radius == 0:
@@ -151,9 +152,11 @@ def _chorded(piece: Polygon) -> Region:
     return Region(loops[0], tuple(loops[1:]))
 
 
-def _region(piece: Polygon, circles: FloatArray, radius: float, allowed: BaseGeometry) -> Region | None:
+def _region(
+    piece: Polygon, circles: FloatArray, radius: float, allowed: BaseGeometry, clearing: Clearing | None = None
+) -> Region | None:
     """Return a piece with its arcs found again and its corners rounded; None if that cannot be, or would be no valid
-    polygon or lie beyond where metal may be."""
+    polygon or lie beyond where metal may be. Whatever lies in a `clearing` may be, which is quickly told."""
     exterior, *interiors = (
         with_arcs(np.asarray(ring.coords)[:-1], circles).counter_clockwise()
         for ring in (piece.exterior, *piece.interiors)
@@ -162,16 +165,15 @@ def _region(piece: Polygon, circles: FloatArray, radius: float, allowed: BaseGeo
         region = Region(rounded(exterior, radius), tuple(rounded(hole, radius) for hole in interiors))
     except CornerTooTightError:
         return None
-    return region if _is_sound(region, allowed) else None
+    polygon = region.polygon(ROUGH_MM)
+    is_inside = clearing is not None and clearing.holds(polygon)
+    return region if polygon.is_valid and (is_inside or _lies_in(polygon, allowed)) else None
 
 
-def _is_sound(region: Region, allowed: BaseGeometry) -> bool:
-    """Whether a region is a valid polygon and no wider than chords make it beyond where metal may be."""
+def _lies_in(polygon: Polygon, allowed: BaseGeometry) -> bool:
+    """Whether a polygon lies where metal may be; arcs as chords may stand out a little."""
     import shapely
 
-    polygon = region.polygon()
-    if not polygon.is_valid:
-        return False
     beyond = shapely.get_parts(shapely.difference(polygon, allowed))
     return bool((2 * shapely.area(beyond) <= STRAY_MM * shapely.length(beyond)).all())
 
