@@ -6,14 +6,14 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QCoreApplication, QSize, Qt
 from PySide6.QtGui import QAction, QActionGroup
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QToolBar, QToolButton
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QMenuBar, QToolBar, QToolButton
 
 from layout_app.window import appearance
 from layout_app.window.actions import SIDES, TOOLS
 from layout_app.window.edit_actions import EDIT_MENUS
 from layout_app.window.finder import CHANGES
 from layout_app.window.icons import icon
-from layout_app.window.scene import LAYERS
+from layout_app.window.scene import LAYERS, OFF_AT_FIRST
 
 BAR_GROUPS = (
     ("open", "save", "export"),
@@ -29,7 +29,7 @@ MENUS = {
     **EDIT_MENUS,
     "&Tools": " ".join(TOOLS),
     "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels @appearance",
-    "&Compare": "keep compare - beside forget",
+    "C&ompare": "keep compare - beside forget",
     "&Help": "help walk keys find news - about",
 }
 FIRST_MENUS = {  # before there is a layout
@@ -57,7 +57,10 @@ class Menus:
         self._layers_menu.setIcon(icon("layers"))
         self.layers: dict[str, QAction] = {}
         for title, names in menus.items():
-            self._fill(window.menuBar().addMenu(translate("menus", title)), names)
+            menu = window.menuBar().addMenu(translate("menus", title))
+            self._fill(menu, names)
+            give_letters(menu)
+        give_letters(window.menuBar())
 
     def _fill(self, menu: QMenu, names: str) -> None:
         for name in names.split():
@@ -97,9 +100,9 @@ class Menus:
     def _layer(self, number: int, name: str) -> QAction:
         action = self._layers_menu.addAction(LAYERS[name])
         action.setCheckable(True)
-        action.setChecked(True)
-        action.setShortcut(f"Alt+{number}")
-        action.setToolTip(f"Show or hide: {LAYERS[name].lower()} (Alt+{number})")
+        action.setChecked(name not in OFF_AT_FIRST)
+        action.setShortcut(f"Alt+{number % 10}")
+        action.setToolTip(f"Show or hide: {LAYERS[name].lower()} (Alt+{number % 10})")
         self._window.addAction(action)
         return action
 
@@ -128,3 +131,30 @@ class Menus:
             for name in names:
                 group.addAction(self._actions[name])
                 self._actions[name].triggered.connect(lambda _, name=name, use=use: use(name))
+
+
+def give_letters(menu: QMenu | QMenuBar) -> None:
+    """Let every entry of a menu be chosen by a letter of its own, as far as there are letters.
+
+    Entries come from several modules, and translations change them, so that nobody can see that two share a letter.
+    """
+    taken: set[str] = set()
+    entries = [action for action in menu.actions() if not action.isSeparator()]
+    for action in sorted(entries, key=lambda action: "&" not in action.text()):  # chosen letters first
+        text = action.text().replace("&", "")
+        wanted = action.text().partition("&")[2][:1].lower()
+        starts = [word[0] for word in text.lower().split()]
+        letter = next((c for c in [wanted, *starts, *text.lower()] if c.isalnum() and c not in taken), "")
+        if letter:
+            taken.add(letter)
+            place = _place(text, letter)
+            action.setText(f"{text[:place]}&{text[place:]}")
+        else:
+            action.setText(text)
+
+
+def _place(text: str, letter: str) -> int:
+    """Return where a letter stands in a text, at the beginning of a word if it does."""
+    low = text.lower()
+    at_word = f" {low}".find(f" {letter}")
+    return at_word if at_word >= 0 else low.index(letter)
