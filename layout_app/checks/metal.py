@@ -170,7 +170,7 @@ def setback(segment: Segment, layout: Layout) -> Iterator[Finding]:
     """Metal must keep its distance from the housing's wall and keep-outs; only a terminal's tab may pass the wall."""
     if not segment.pieces:
         return
-    limit_mm = layout.plates.setback_mm
+    limit_mm = layout.plates_of(segment.number).setback_mm
     strip = tab_strip(segment, layout)
     metal = solid(segment) if strip.is_empty else shapely.difference(solid(segment), strip)
     shapely.prepare(metal)

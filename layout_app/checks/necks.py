@@ -11,7 +11,7 @@ from layout_app.plates.necks import Neck
 
 def neck_density(neck: Neck, layout: Layout) -> Iterator[Finding]:
     """The design current through a segment's narrowest section may be more than short links commonly carry."""
-    plates, current_a = layout.plates, layout.design_current_a
+    plates, current_a = layout.plates_of(neck.segment), layout.design_current_a
     low, high = plates.material.current_density_a_mm2
     if neck.width_mm <= 0 or neck.place_mm is None:  # no metal joins the groups: that has findings of its own
         return

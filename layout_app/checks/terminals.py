@@ -38,7 +38,7 @@ def tab_strip(segment: Segment, layout: Layout) -> Polygon:
     bridge = shapely.get_coordinates(shapely.shortest_line(wall(layout.housing), shapely.Point(hole)))
     foot, way = bridge[0], bridge[1] - bridge[0]
     out = way / max(float(np.hypot(*way)), 1e-9)
-    plates = layout.plates
+    plates = layout.plates_of(segment.number)
     arcs_mm = FOOT_RADII * plates.corner_radius_mm + SLACK_MM
     inward_mm = plates.setback_mm + arcs_mm
     line = shapely.LineString([foot - inward_mm * out, hole + terminal.length_mm * out])

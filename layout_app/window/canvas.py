@@ -241,6 +241,8 @@ class Canvas(QWidget):
         painter.scale(1 / self.ratio, 1 / self.ratio)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         overlays.paint_choice(painter, self)
+        if "metal" in self.scene.layers:
+            overlays.paint_overrides(painter, self)
         if "findings" in self.scene.layers:
             overlays.paint_findings(painter, self)
         for paint in self.overlays:

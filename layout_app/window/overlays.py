@@ -10,6 +10,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from layout_app.window.lengths import PER_MM
+from layout_app.window.metal_paths import path_of
 from layout_app.window.sprites import Draw, in_view
 
 if TYPE_CHECKING:
@@ -52,6 +53,31 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
     for neck in necks:
         if neck is not None and neck.segment == canvas.chosen_segment:
             _paint_neck(painter, canvas, neck.lines_mm)
+
+
+def paint_overrides(painter: QPainter, canvas: Canvas) -> None:
+    """Mark every segment in view that is unlike the others: a small badge with ≠ amid it; outline its own keep-outs."""
+    scene, view, ratio = canvas.scene, canvas.view, canvas.ratio
+    for override in scene.layout.overrides:
+        segment = next((each for each in scene.segments if each.number == override.segment), None)
+        if segment is None or segment.face not in scene.faces or not len(segment.windows_mm):
+            continue
+        painter.setPen(QPen(canvas.theme.colour("accent"), 1.5 * ratio, Qt.PenStyle.DotLine))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawPath(view.q_transform().map(path_of(override.keep_outs)))
+        centres = segment.window_centres_mm
+        middle = centres[np.hypot(*(centres - centres.mean(axis=0)).T).argmin()] + (
+            scene.layout.lattice.along_mm / 2,
+            0,
+        )
+        x, y = view.to_screen(middle)[0].tolist()
+        painter.setPen(QPen(canvas.theme.colour("floor"), 1.5 * ratio))
+        painter.setBrush(canvas.theme.colour("accent"))
+        box = QRectF(x - 9 * ratio, y - 9 * ratio, 18 * ratio, 18 * ratio)
+        painter.drawRoundedRect(box, 5 * ratio, 5 * ratio)
+        painter.setFont(overlay_font(canvas, 13, is_bold=True))
+        painter.setPen(QColor("#10161b") if canvas.theme.is_dark else QColor("white"))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "≠")
 
 
 def ring_drawer(colour: QColor, ratio: float) -> Draw:

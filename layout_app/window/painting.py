@@ -9,14 +9,16 @@ from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaint
 from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.model.cells import Cells
 from layout_app.plates.segments import Segment
-from layout_app.window.colours import NO_GROUP, TINTS, Theme
+from layout_app.window.colours import NO_GROUP, TINTS, Theme, ink_on
 from layout_app.window.metal_paths import MetalPath, MetalPaths, path_of
 from layout_app.window.scene import Scene
 from layout_app.window.sprites import (
     LARGEST_PX,
+    Draw,
     Sprites,
     can_drawer,
     disc_drawer,
+    hatched,
     in_view,
     sign_drawer,
     site_drawer,
@@ -24,11 +26,10 @@ from layout_app.window.sprites import (
 )  # fmt: skip
 from layout_app.window.view_transform import ViewTransform
 
-SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 38.0, 96.0  # can diameters on the screen
+SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 42.0, 96.0  # can diameters on the screen
 SITES_FROM_PX = 12.0
 WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides the groups
 WINDOWS_CUT_FROM_PX = 70.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
-INK = "#15191d"  # reads on every tint, in light and dark
 EDGE_PX = 4.0  # lines and rounded positions reach so far beyond what they belong to
 CHIP_HEIGHT_PX = 24.0
 BADGE_PX = 9.0  # radius
@@ -204,9 +205,15 @@ class _Frame:
     def cells(self) -> None:
         tints = self.scene.cell_tints()[self.seen]
         for tint in np.unique(tints).tolist():
-            draw = can_drawer(self.theme, self.theme.tint(tint), tint != NO_GROUP)
+            draw, is_hatched = self.hatching(can_drawer(self.theme, self.theme.tint(tint), tint != NO_GROUP), tint)
             here = self.seen_px[tints == tint]
-            self.sprites.stamp(self.painter, here, self.diameter_px, ("can", tint), draw)
+            self.sprites.stamp(self.painter, here, self.diameter_px, ("can", tint, is_hatched), draw)
+
+    def hatching(self, draw: Draw, tint: int) -> tuple[Draw, bool]:
+        """Return what draws a disc, hatched where that is wanted, and whether it is."""
+        if "hatching" not in self.scene.layers or tint == NO_GROUP:
+            return draw, False
+        return hatched(draw, QColor(21, 25, 29, 150), tint), True
 
     def metal(self, paths: tuple[MetalPath, ...]) -> None:
         to_screen, near = self.view.q_transform(), self.scene.faces[-1]
@@ -261,32 +268,35 @@ class _Frame:
             for tint in np.unique(tints[cells]).tolist():
                 chosen = seen[(np.abs(circles[seen, 2] - radius) < 1e-3) & (tints[cells] == tint)]
                 size_px = 2 * radius * self.view.px_per_mm
-                draw = disc_drawer(self.theme.tint(tint), edge)
-                look = ("window", tint, edge.rgba())
+                draw, is_hatched = self.hatching(disc_drawer(self.theme.tint(tint), edge), tint)
+                look = ("window", tint, edge.rgba(), is_hatched)
                 self.sprites.stamp(self.painter, self.view.to_screen(circles[chosen, :2]), size_px, look, draw)
 
     def signs(self) -> None:
         if self.diameter_px < self.px(SIGNS_FROM_PX):
             return
         has_number = "numbers" in self.scene.layers and self.diameter_px >= self.px(NUMBERS_FROM_PX)
-        size_px = self.diameter_px * (0.34 if has_number else 0.4)
-        lift = np.array([0.0, self.diameter_px * 0.1 if has_number else 0.0])
-        plus = self.scene.shows_plus()[self.seen]
-        for is_plus in (True, False):
-            draw = sign_drawer(QColor(INK), is_plus)
-            here = self.seen_px[plus == is_plus] - lift
-            self.sprites.stamp(self.painter, here, size_px, ("sign", is_plus), draw)
+        size_px = self.diameter_px * (0.3 if has_number else 0.4)
+        lift = np.array([0.0, self.diameter_px * 0.14 if has_number else 0.0])  # clear of the number: not a dagger
+        plus, tints = self.scene.shows_plus()[self.seen], self.scene.cell_tints()[self.seen]
+        for tint in np.unique(tints).tolist():
+            ink = ink_on(self.theme.tint(tint))
+            for is_plus in (True, False):
+                here = self.seen_px[(plus == is_plus) & (tints == tint)] - lift
+                look = ("sign", is_plus, ink.rgba())
+                self.sprites.stamp(self.painter, here, size_px, look, sign_drawer(ink, is_plus))
 
     def numbers(self) -> None:
         if self.diameter_px < self.px(NUMBERS_FROM_PX):
             self.group_chips()
             return
-        groups = self.scene.layout.cells.groups[self.seen]
+        groups, tints = self.scene.layout.cells.groups[self.seen], self.scene.cell_tints()[self.seen]
         size = min(max(self.diameter_px * 0.19, self.px(7.5)), self.px(26))
-        drop = np.array([0.0, self.diameter_px * (0.17 if "signs" in self.scene.layers else 0.0)])
+        drop = np.array([0.0, self.diameter_px * (0.19 if "signs" in self.scene.layers else 0.0)])
         for group in np.unique(groups).tolist():
-            draw = text_drawer(str(group) if group else "–", self.font(size, is_bold=True))
-            look = ("group", group, self.painter.font().family())
+            ink = ink_on(self.theme.tint(int(tints[groups == group][0])))
+            draw = text_drawer(str(group) if group else "–", self.font(size, is_bold=True), ink)
+            look = ("group", group, ink.rgba(), self.painter.font().family())
             self.sprites.stamp(self.painter, self.seen_px[groups == group] + drop, 2.4 * size, look, draw)
         if self.diameter_px >= self.px(CELL_NUMBERS_FROM_PX):
             self._cell_numbers(size * 0.6)
@@ -311,7 +321,7 @@ class _Frame:
         for group, x, y in self.owner.chips(self.view, self.scene):
             if self.area.intersects(self.owner.chip_box(x, y)):
                 tint = self.scene.tints.get(group, (group - 1) % len(TINTS))
-                self.chip(x, y, str(group), self.theme.tint(tint), QColor(INK))
+                self.chip(x, y, str(group), self.theme.tint(tint), ink_on(self.theme.tint(tint)))
 
     def terminals(self) -> None:
         for segment in self.scene.segments:

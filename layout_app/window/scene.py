@@ -24,7 +24,9 @@ LAYERS = {
     "windows": "Windows",
     "findings": "Places of findings",
     "differences": "Differences from the reference",
+    "hatching": "Hatching of groups",
 }
+OFF_AT_FIRST = frozenset({"hatching"})
 NO_PLACES = np.zeros((0, 2))
 
 
@@ -37,7 +39,7 @@ class Scene:
     free_sites_mm: PointArray = field(default_factory=lambda: NO_PLACES)
     tints: dict[int, int] = field(default_factory=dict)
     side: Side = "top"
-    layers: frozenset[str] = frozenset(LAYERS)
+    layers: frozenset[str] = frozenset(LAYERS) - OFF_AT_FIRST
     is_stale: bool = False
 
     def is_same(self, other: Scene) -> bool:

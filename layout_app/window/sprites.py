@@ -6,6 +6,7 @@ whole pixels and the rest, in quarters of a pixel, is drawn into the picture.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -17,6 +18,9 @@ from layout_app.window.colours import Theme
 
 PHASES = 4  # a stamp is off by at most an eighth of a pixel
 LARGEST_PX = 160.0  # larger pictures are drawn directly: few fit on the screen
+# directions of the lines that go with each tint: neighbouring groups never share a tint, so never a pattern
+RISING, FALLING, LEVEL, UPRIGHT = -math.pi / 4, math.pi / 4, 0.0, math.pi / 2
+HATCHES = ((RISING,), (FALLING,), (LEVEL,), (UPRIGHT,), (LEVEL, UPRIGHT), (RISING, FALLING))
 Draw = Callable[[QPainter, float, float, float], None]  # painter, x, y, diameter
 
 
@@ -77,6 +81,25 @@ def can_drawer(theme: Theme, tint: QColor, is_assigned: bool) -> Draw:
     return draw
 
 
+def hatched(draw: Draw, ink: QColor, pattern: int, inset: float = 0.94) -> Draw:
+    """Return what draws a disc and lines across it, in one of as many patterns as there are tints."""
+    angles = HATCHES[pattern]
+
+    def draw_hatched(painter: QPainter, x: float, y: float, diameter_px: float) -> None:
+        draw(painter, x, y, diameter_px)
+        radius, step = diameter_px / 2 * inset, max(diameter_px / 7, 2.5)
+        painter.setPen(QPen(ink, max(diameter_px / 40, 0.8)))
+        for angle in angles:
+            along = (math.cos(angle), math.sin(angle))
+            for k in range(-int(radius / step), int(radius / step) + 1):
+                half = math.sqrt(max(radius**2 - (k * step) ** 2, 0.0))
+                mx, my = x - k * step * along[1], y + k * step * along[0]
+                dx, dy = half * along[0], half * along[1]
+                painter.drawLine(QPointF(mx - dx, my - dy), QPointF(mx + dx, my + dy))
+
+    return draw_hatched
+
+
 def sign_drawer(ink: QColor, is_plus: bool) -> Draw:
     """Return what draws a + or − with strokes, crisp at any size."""
 
@@ -118,12 +141,12 @@ def site_drawer(faint: QColor) -> Draw:
     return draw
 
 
-def text_drawer(text: str, font: QFont) -> Draw:
-    """Return what draws a short text in the dark ink, centred; the size is the font's."""
+def text_drawer(text: str, font: QFont, ink: QColor) -> Draw:
+    """Return what draws a short text, centred; the size is the font's."""
 
     def draw(painter: QPainter, x: float, y: float, _size_px: float) -> None:
         painter.setFont(font)
-        painter.setPen(QColor("#15191d"))
+        painter.setPen(ink)
         painter.drawText(QRectF(x - 100, y - 50, 200, 100), Qt.AlignmentFlag.AlignCenter, text)
 
     return draw

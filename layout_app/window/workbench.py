@@ -138,7 +138,7 @@ class Workbench:
         chosen.setChildrenCollapsible(False)
         chosen.addWidget(self.facts)
         chosen.addWidget(self.exact)
-        chosen.setStretchFactor(1, 1)
+        chosen.setSizes([220, 300])
         return chosen
 
     def _dock(self, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:

@@ -182,6 +182,7 @@ class SegmentSection(Section):
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
+        self._for: int | None = None
         self._known = materials()
         choices = [(None, "As all others"), *((id_, kind.name) for id_, kind in self._known.items())]
         self.fields: dict[str, Field] = {"material": ChoiceField("Material", choices, self._setter("material"))}
@@ -201,11 +202,23 @@ class SegmentSection(Section):
 
     def show_layout(self) -> None:
         """Show what is different about the chosen segment."""
-        override = self._canvas.document.current.override_of(self._canvas.chosen_segment)
+        number = self._canvas.chosen_segment
+        override = self._canvas.document.current.override_of(number)
+        if number != self._for:
+            self._for = number
+            self.add_keep_out.offer(**self._middle_mm(number))
         for name, field in self.fields.items():
             value = getattr(override, name, None)
             field.show_value(getattr(value, "id", None) if name == "material" else value)
         self.reset.setEnabled(override is not None)
+
+    def _middle_mm(self, number: int) -> dict[str, float]:
+        """Where a keep-out is offered: amid the segment."""
+        segments = self._canvas.document.segments
+        if number >= len(segments) or not len(segments[number].windows_mm):
+            return {"x": 0.0, "y": 0.0}
+        x, y = segments[number].window_centres_mm.mean(axis=0).round(2).tolist()
+        return {"x": x, "y": y}
 
     def _setter(self, name: str) -> Callable[[Any, Refuse], None]:
         def change(value: Any, refuse: Refuse) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QScrollArea
 
+from layout_app.edits.settings import in_words
 from layout_app.model.layouts import Layout
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
@@ -92,16 +93,27 @@ def segment_facts(layout: Layout, segment: Segment, neck: Neck | None) -> Facts:
         ("Cut length", f"{segment.cut_length_mm:.1f} mm"),
         ("Sheet", f"{segment.thickness_mm:g} mm {segment.material.name}"),
         *([] if neck is None else _neck_facts(layout, neck)),
+        *([("Unlike the others", override_text(layout, segment.number))] if layout.override_of(segment.number) else []),
         *([("Pieces", f"{len(segment.pieces)}: it is split")] if len(segment.pieces) > 1 else []),
     ]
+
+
+def override_text(layout: Layout, segment: int) -> str:
+    """Return what is different about a segment, in words; nothing when it is as all others."""
+    override = layout.override_of(segment)
+    if override is None:
+        return ""
+    words = [in_words({name: value}) for name, value in override.changes.items()]
+    return ", ".join(words + ([f"{len(override.keep_outs)} keep-out of its own"] if override.keep_outs else []))
 
 
 def _neck_facts(layout: Layout, neck: Neck) -> Facts:
     width = ("Neck between its groups", f"{neck.width_mm:.1f} mm")
     if layout.design_current_a <= 0:
         return [width]
-    density = neck.density_a_mm2(layout.design_current_a, layout.plates.thickness_mm)
-    low, high = layout.plates.material.current_density_a_mm2
+    plates = layout.plates_of(neck.segment)
+    density = neck.density_a_mm2(layout.design_current_a, plates.thickness_mm)
+    low, high = plates.material.current_density_a_mm2
     return [width, ("Current there", f"{density:.2f} A/mm² (common practice {low:g} to {high:g})")]
 
 

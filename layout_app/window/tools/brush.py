@@ -136,11 +136,29 @@ class PaintTool(Brush):
 
 
 class PlaceTool(Brush):
-    """Places cells of the active group on free sites."""
+    """Places cells of the active group on free sites; with Alt held, one cell anywhere."""
 
     def __init__(self) -> None:
         super().__init__()
         self.group = 0
+        self._is_free = False
+
+    def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
+        self._is_free = bool(modifiers & Qt.KeyboardModifier.AltModifier)
+        if not self._is_free:
+            super().press(canvas, at, modifiers)
+
+    def release(self, canvas: Canvas, at: QPointF) -> None:
+        if not self._is_free:
+            super().release(canvas, at)
+            return
+        self._is_free = False
+        edit = PlaceCells((canvas.view.to_layout(at.x(), at.y()),), self.group)
+        canvas.document.request(edit, canvas.explained.emit)
+
+    def cancel(self, canvas: Canvas) -> None:
+        self._is_free = False
+        super().cancel(canvas)
 
     def targets(self, canvas: Canvas) -> PointArray:
         return canvas.document.free_sites_mm
