@@ -314,8 +314,9 @@ class Workbench:
     def remember_panels(self) -> None:
         """Keep where the panels stand for the next window."""
         kept = memory.settings()
-        kept.setValue("panels", self.window.saveState(PANELS_VERSION))
-        kept.setValue("geometry", self.window.saveGeometry())
+        screen = self.window.screen()
+        kept.setValue(memory.of_screen("panels", screen), self.window.saveState(PANELS_VERSION))
+        kept.setValue(memory.of_screen("geometry", screen), self.window.saveGeometry())
 
     def _share_height(self) -> None:
         docks = [self.docks["figures"], self.docks["findings"]]
@@ -323,7 +324,8 @@ class Workbench:
 
     def _restore_panels(self) -> bool:
         kept = memory.settings()
-        geometry, state = kept.value("geometry"), kept.value("panels")
+        keys = (memory.of_screen(name, self.window.screen()) for name in ("geometry", "panels"))
+        geometry, state = map(kept.value, keys)
         if isinstance(geometry, QByteArray) and len(self.window.program.windows) <= 1:
             self.window.restoreGeometry(geometry)
         if isinstance(state, QByteArray):
