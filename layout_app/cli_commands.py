@@ -168,16 +168,18 @@ def _export(workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf
     from layout_app.exchange import export as exporting
 
     with Progress("Deriving the segments") as progress:
-        segments, found = workings.segments, workings.findings
+        segments, found, necks = workings.segments, workings.findings, workings.necks
+        progress.now("Writing drawings, tables and report")
         written = exporting.export(
             workings.layout,
             segments,
             workings.figures,
             found,
             folder,
+            necks=necks,
             only=only,
             dxf_version=dxf_version,
-            progress=lambda path: progress.now(f"Writing {path}"),
+            progress=progress.done,
         )
     n_errors = sum(finding.severity == "error" for finding in found)
     if n_errors:

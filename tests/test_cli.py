@@ -1,5 +1,6 @@
 """The command line: what it prints, how it ends, and that no input shows a traceback."""
 
+import csv
 import json
 import os
 import re
@@ -208,6 +209,18 @@ def test_export_writes_only_what_is_asked_for(tell, saved, tmp_path):
     assert "files written" in out
     assert ".dxf" in kinds
     assert ".html" not in kinds
+
+
+def test_export_tells_the_neck_and_the_current_density_of_every_segment(tell, saved, tmp_path):
+    layout = load(saved)
+    save(replace(layout, design_current_a=40.0), tmp_path / "loaded.busweave")
+    assert tell("export", tmp_path / "loaded.busweave", "--to", tmp_path / "out", "--only", "tables")[0] == 0
+    (table,) = (tmp_path / "out").rglob("*segments*.csv")
+    rows = list(csv.DictReader(table.read_text(encoding="utf-8-sig").splitlines()))
+    assert len(rows) == layout.n_segments
+    for row in rows:
+        area_mm2 = float(row["neck_mm"]) * float(row["thickness_mm"])
+        assert float(row["neck_density_a_mm2"]) == pytest.approx(40.0 / area_mm2, rel=0.01)  # derived: I / (w t)
 
 
 def test_export_of_a_layout_with_errors_says_so(tell, rows, tmp_path):
