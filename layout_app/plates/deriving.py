@@ -29,7 +29,7 @@ from layout_app.plates.windows import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable
+    from collections.abc import Callable, Hashable
 
 
 BARE = -2  # owns the territories of bare sites; -1 owns those of unassigned cells
@@ -100,6 +100,7 @@ class Plates:
         self._known: dict[Hashable, Segment] = {} if previous is None else dict(previous._made)
         self._made: dict[Hashable, Segment] = {}
         self._known_necks: dict[Segment, Neck] = {} if previous is None else dict(previous._known_necks)
+        self.progress: Callable[[float], None] | None = None  # called with the share done; what it raises ends the work
 
     @cached_property
     def segments(self) -> tuple[Segment, ...]:
@@ -108,9 +109,13 @@ class Plates:
         if not layout.cell_type.has_opposite_contacts or len(layout.cells) == 0:
             return tuple(_segment(layout, k, (), nothing, layout.positive_up, None) for k in range(layout.n_segments))
         makers: dict[Face, _FaceMaker] = {"top": _FaceMaker(self, "top"), "bottom": _FaceMaker(self, "bottom")}
-        segments = tuple(makers[layout.face_of(k)].segment(k) for k in range(layout.n_segments))
+        segments = []
+        for k in range(layout.n_segments):
+            segments.append(makers[layout.face_of(k)].segment(k))
+            if self.progress is not None:
+                self.progress((k + 1) / layout.n_segments)
         self._known = {}
-        return segments
+        return tuple(segments)
 
     @cached_property
     def necks(self) -> tuple[Neck | None, ...]:

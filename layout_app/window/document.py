@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from collections import deque
 from collections.abc import Callable
 from pathlib import Path
@@ -30,6 +32,7 @@ STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without 
 MOST_LAID_OUT = 100
 FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
 LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing, MendGroups)  # these may take a second
+TELL_EVERY_S = 0.1
 NO_PAIRS = np.zeros((0, 2), dtype=np.int64)
 
 
@@ -39,6 +42,7 @@ class Document(QObject):
     layout_changed = Signal()  # another layout is shown
     derived_changed = Signal()  # segments, figures, findings, sites or tints are new
     stale_changed = Signal()
+    progress_changed = Signal(float)  # the share of the metal that is worked out, 0 to 1
     busy_changed = Signal(str)  # what is being worked at, or nothing
     history_changed = Signal()
     refused = Signal(str)  # an edit could not be done; says why
@@ -58,6 +62,8 @@ class Document(QObject):
         self.free_sites_mm: PointArray = NO_PLACES
         self.tints: dict[int, int] = {}
         self.is_stale, self.is_settled = False, False
+        self.is_stopped = False  # working the metal out was given up: it stays of before
+        self._stop = threading.Event()
         self._latest: Any = None  # the last Workings whose segments are made: they lend what has not changed
         self._around = _Surroundings()
         self.metal_paths = MetalPaths()
@@ -193,8 +199,19 @@ class Document(QObject):
         self._show()
 
     def cancel_work(self) -> None:
-        """Give up the laying-out under way."""
-        self._abandon_edit()
+        """Give up the laying-out under way, or else working out the metal, which then stays of before."""
+        if self._pending is not None:
+            self._abandon_edit()
+        elif self.is_stale and not self.is_stopped:
+            self._stop.set()
+            self._deriving.cancel()
+            self.is_stopped, self.is_settled = True, True
+            self.stale_changed.emit()
+
+    def resume_work(self) -> None:
+        """Work out what was given up."""
+        if self.is_stopped:
+            self._show()
 
     def _abandon_edit(self) -> None:
         if self._pending is not None:
@@ -242,7 +259,7 @@ class Document(QObject):
     def _show(self, is_preview: bool = False) -> None:
         from layout_app.workings import Workings
 
-        self.is_settled = False
+        self.is_settled, self.is_stopped = False, False
         workings = Workings(self.layout, self._latest)
         if self._latest is not None and _is_small_change(self._latest.layout, self.layout):
             self._take_metal(workings)  # quicker than handing it to the other thread
@@ -258,10 +275,16 @@ class Document(QObject):
         """Begin once the window is painted: the two threads would hinder one another."""
         workings, drops_running = self._next
         around, paths = self._around, self.metal_paths
+        stop = self._stop = threading.Event()
         # metal a moment behind the brush is better than none until the brush rests
-        self._deriving.start(lambda hand_over: _derive(workings, around, paths, hand_over), drops_running=drops_running)
+        self._deriving.start(
+            lambda hand_over: _derive(workings, around, paths, stop, hand_over), drops_running=drops_running
+        )
 
     def _take_derived(self, _ticket: int, derived: dict[str, Any]) -> None:
+        if "share" in derived:
+            self.progress_changed.emit(derived["share"])
+            return
         if "workings" in derived:
             self._take_metal(derived.pop("workings"))
         for name, value in derived.items():
@@ -295,6 +318,21 @@ class Document(QObject):
         self._start_timer.stop()
         self._deriving.close()
         self._editing.close()
+
+
+class _Telling:
+    """Tells the window how far the metal is, not more often than it can be seen; ends the work when told to stop."""
+
+    def __init__(self, stop: threading.Event, hand_over: HandOver) -> None:
+        self._stop, self._hand_over, self._last_s = stop, hand_over, time.monotonic()
+
+    def __call__(self, share: float) -> None:
+        if self._stop.is_set():
+            raise _Stopped
+        now_s = time.monotonic()
+        if now_s - self._last_s > TELL_EVERY_S:
+            self._last_s = now_s
+            self._hand_over({"share": share})
 
 
 def _is_quick(edit: Edit, layout: Layout) -> bool:
@@ -357,13 +395,24 @@ def _is_small_change(old: Layout, new: Layout) -> bool:
     return int(np.count_nonzero(old.cells.groups != new.cells.groups)) <= FEW_CELLS
 
 
-def _derive(workings: Any, around: _Surroundings, paths: MetalPaths, hand_over: HandOver) -> None:
+class _Stopped(Exception):  # noqa: N818
+    """Nobody waits for the metal any more."""
+
+
+def _derive(
+    workings: Any, around: _Surroundings, paths: MetalPaths, stop: threading.Event, hand_over: HandOver
+) -> None:
     """Work everything out in the order the eye wants it: metal, then sites, figures and findings.
 
-    Where a newer layout waits, the metal is all that is still of use.
+    Where a newer layout waits, the metal is all that is still of use; once `stop` is set, not even that.
     """
     layout = workings.layout
     tints = around.tints(layout)
+    workings.plates.progress = _Telling(stop, hand_over)
+    try:
+        workings.segments  # noqa: B018
+    except _Stopped:
+        return
     paths.of(workings.segments)  # made here, not when the window paints
     if not hand_over({"workings": workings, "tints": tints}):
         return

@@ -1,6 +1,7 @@
 """Work beside the window: what is no longer wanted is dropped, what fails is said."""
 
 import threading
+import time
 
 import pytest
 
@@ -144,3 +145,56 @@ def test_nothing_is_told_where_nothing_was_painted_since_the_last_laying_out(doc
     laid_anew(qtbot, document, ChangeFill(gap_mm=0.9))
     laid_anew(qtbot, document, ChangeFill(gap_mm=0.8))
     assert not [told for told in noted if "by hand" in told]
+
+
+@pytest.fixture
+def slow_metal(monkeypatch):
+    """Every segment takes a while, as those of a large module do."""
+    from layout_app.plates import deriving
+
+    made = deriving._FaceMaker._made
+
+    def slowly(*arguments):
+        time.sleep(0.12)
+        return made(*arguments)
+
+    monkeypatch.setattr(deriving._FaceMaker, "_made", slowly)
+
+
+def test_metal_that_takes_long_tells_how_far_it_is_and_greys_the_old(document, qtbot, slow_metal):
+    shares, before = [], document.segments
+    document.progress_changed.connect(shares.append)
+    document.request(ChangePlates({"gap_mm": 2.5}))
+    qtbot.waitUntil(lambda: document.is_stale, timeout=5_000)
+    assert document.segments is before
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    assert shares == sorted(shares)
+    assert shares
+    assert 0 < shares[0] <= 1
+    assert not document.is_stale
+    assert document.segments is not before
+
+
+def test_working_the_metal_out_can_be_given_up_and_taken_up_again(document, qtbot, slow_metal):
+    before = document.segments
+    document.request(ChangePlates({"gap_mm": 2.5}))
+    qtbot.waitUntil(lambda: document.is_stale, timeout=5_000)
+    document.cancel_work()
+    qtbot.wait(400)
+    assert document.is_stopped
+    assert document.is_stale
+    assert document.segments is before
+    assert document.current.plates.gap_mm == 2.5  # the edit itself stands
+    document.resume_work()
+    qtbot.waitUntil(lambda: document.is_settled and not document.is_stale, timeout=10_000)
+    assert document.segments is not before
+    assert not document.is_stopped
+
+
+def test_an_edit_after_giving_up_works_the_metal_out(document, qtbot, slow_metal):
+    document.request(ChangePlates({"gap_mm": 2.5}))
+    qtbot.waitUntil(lambda: document.is_stale, timeout=5_000)
+    document.cancel_work()
+    document.undo()
+    qtbot.waitUntil(lambda: document.is_settled and not document.is_stale, timeout=10_000)
+    assert not document.is_stopped
