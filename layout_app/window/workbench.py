@@ -69,6 +69,7 @@ class Workbench:
         self.walk: QWidget | None = None  # the bar that leads a newcomer
         self.tool_line = ToolLine(self.document)
         self.desk = CompareDesk(self)
+        self._editing_words = ""  # what is being laid out anew, if anything
         self.editing = Editing(self)
         self.tools |= self.editing.tools
         self.page = self._make_page()
@@ -192,7 +193,8 @@ class Workbench:
         self.tool_line.brush_chosen.connect(self.set_brush)
         self.tool_line.shape_chosen.connect(self.editing.set_shape)
         self.tool_line.snapping_chosen.connect(self.editing.set_snapping)
-        self.cancel.clicked.connect(document.cancel_work)
+        self.cancel.clicked.connect(self._cancel_or_resume)
+        document.progress_changed.connect(self._show_progress)
 
     # -- tools and views ----------------------------------------------------------------------------------------
 
@@ -260,19 +262,32 @@ class Workbench:
         self.set_group(self.group)
 
     def _show_busy(self, words: str) -> None:
-        for widget in (self.busy, self.cancel):
-            widget.setVisible(bool(words))
-        if words:
-            self.state.setText(words)
-        else:
-            self._show_state()
+        self._editing_words = words
+        self.busy.setMaximum(0)
+        self._show_state()
 
     def _show_state(self) -> None:
-        if self.document.is_stale:
-            self.state.setText("Working out the metal…")
-        elif not self.cancel.isVisible():
-            self.state.setText(count_text(self.document.findings))
+        document = self.document
+        metal = "Working out the metal…" if document.is_stale and not document.is_stopped else ""
+        working = self._editing_words or metal
+        self.busy.setVisible(bool(working))
+        self.cancel.setVisible(bool(working) or document.is_stopped)
+        self.cancel.setText("Work it out" if document.is_stopped else "Cancel")
+        stopped = "Stopped: the metal is of before" if document.is_stopped else ""
+        self.state.setText(working or stopped or count_text(document.findings))
+        if not working:
+            self.busy.setMaximum(0)
         self._show_tool()
+
+    def _show_progress(self, share: float) -> None:
+        self.busy.setMaximum(100)
+        self.busy.setValue(round(100 * share))
+
+    def _cancel_or_resume(self) -> None:
+        if self.document.is_stopped:
+            self.document.resume_work()
+        else:
+            self.document.cancel_work()
 
     def _show_spot(self, spot_mm: tuple[float, float] | None) -> None:
         self.readout.setText(readout(self.canvas, spot_mm))
