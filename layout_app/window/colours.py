@@ -12,6 +12,7 @@ from layout_app.geometry.arrays import IntArray
 # Six tints found by a search for the largest least distance in OKLab, seen with normal sight and with each of the
 # three colour vision deficiencies simulated (tests/window/test_colours.py holds the distance). Our own set.
 TINTS = ("#63b4e1", "#e3af5d", "#5f6fb9", "#eef098", "#b45566", "#a2dee3")
+INKS = ("#15191d", "#ffffff")  # of signs and numbers on the tints
 NO_GROUP = -1  # tint index of a cell that is in no group
 
 
@@ -95,6 +96,11 @@ def contrast(one: QColor, other: QColor) -> float:
     """Return the contrast ratio of two colours, 1 to 21. Source: WCAG 2.1, 1.4.3 and relative luminance."""
     low, high = sorted((_luminance(one), _luminance(other)))
     return (high + 0.05) / (low + 0.05)
+
+
+def ink_on(ground: QColor) -> QColor:
+    """Return the ink, dark or light, that reads better on a ground."""
+    return max((QColor(ink) for ink in INKS), key=lambda ink: contrast(ink, ground))
 
 
 def _luminance(colour: QColor) -> float:

@@ -18,6 +18,7 @@ from layout_app.window.colours import (
     TINTS,
     contrast,
     group_tints,
+    ink_on,
     theme_of,
 )  # fmt: skip
 
@@ -139,3 +140,10 @@ def test_the_choice_is_kept_and_changes_every_window(workbench, qtbot):
     finally:
         appearance.choose("follow")
     qtbot.waitUntil(lambda: workbench.canvas.theme is before, timeout=3000)
+
+
+@pytest.mark.parametrize("theme", [LIGHT, DARK, CONTRAST_LIGHT, CONTRAST_DARK])
+def test_signs_and_numbers_read_on_every_tint(theme):
+    for tint in (NO_GROUP, *range(len(TINTS))):
+        ground = theme.tint(tint)
+        assert contrast(ink_on(ground), ground) >= 4.5, tint  # source: WCAG 2.1, 1.4.3, level AA
