@@ -21,6 +21,7 @@ from layout_app.geometry.arrays import BoolArray, FloatArray
 CRITICAL_BETA = np.pi**2 / 4  # from here on, more heat is made than conduction can take to the ends
 N_MODES = 64  # with the tail below: better than 1e-6 from SHORT_FOURIER on
 SHORT_FOURIER = 0.01  # before, less than 1e-11 of the middle's heat has reached an end: 2 erfc(1 / (2 sqrt(F)))
+LOSSY_BETA = -400.0  # below, the side takes all heat before the ends are felt: sech(√400) is 4e-9
 MOST_EXPONENT = 600.0  # e^600 is beyond any melting point and still a float
 N_HALVINGS = 52
 
@@ -67,10 +68,10 @@ def middle_after(
     exponents = np.minimum((beta[:, None] - _DECAYS) * fourier[:, None], MOST_EXPONENT)
     driven = (_growth(exponents) * fourier[:, None]) @ _WEIGHTS + _TAIL + _TAIL_PER_BETA * beta
     unreached = fourier * _growth(np.minimum(beta * fourier, MOST_EXPONENT))  # ends not yet felt
-    rise = drive * np.where(fourier < SHORT_FOURIER, unreached, driven)
+    rise = drive * np.where((fourier < SHORT_FOURIER) | (beta < LOSSY_BETA), unreached, driven)
     if before_drive > 0:
-        rise += before_drive * (np.exp(exponents) @ (_WEIGHTS / (_DECAYS - before_beta)))
-    return rise
+        rise += before_drive * _left(fourier, beta, exponents, before_beta)
+    return np.asarray(rise)
 
 
 def time_to_reach(
@@ -98,6 +99,17 @@ def first_true(is_true: Callable[[FloatArray], BoolArray], low: FloatArray, high
         holds = is_true(np.exp(middle))
         low, high = np.where(holds, low, middle), np.where(holds, middle, high)
     return np.exp(high)
+
+
+def _left(fourier: FloatArray, beta: FloatArray, exponents: FloatArray, before_beta: float) -> FloatArray:
+    """Return what is left in the middle, per drive before, of the steady profile from before the step."""
+    modes = np.exp(exponents)
+    if before_beta < LOSSY_BETA:  # a flat profile
+        unreached = np.exp(np.minimum(beta * fourier, MOST_EXPONENT))
+        flat = np.where(fourier < SHORT_FOURIER, unreached, modes @ _WEIGHTS)
+        return steady_middle(np.array(before_beta)) * flat
+    tail = (_TAIL + _TAIL_PER_BETA * before_beta) * modes[:, -1]
+    return np.asarray(modes @ (_WEIGHTS / (_DECAYS - before_beta)) + tail)
 
 
 def _growth(exponents: FloatArray) -> FloatArray:

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.linalg import solve_banded
 
 from layout_app.model.errors import LayoutError
 from layout_app.physics.bonds import BondWire, Fuse, FuseMetal, SheetNeck
@@ -28,6 +27,7 @@ from layout_app.physics.fuses_published import (
     preece_current_a,
     preece_side_loss_w_m2k,
 )
+from tests.physics.plain_fuse import plain_times_s
 
 # trade.md row 7 with IEC 60949's heat capacity of 2.5e6 J/(m³·K) and the CRC's heat of melting, 397 kJ/kg (from memory)
 ALUMINIUM = FuseMetal(
@@ -197,46 +197,6 @@ def test_heat_of_melting_adds_its_share_to_the_joule_integral():
 # Opening time: against a plain numerical solve
 
 
-def plain_times_s(fuse, current_a, n_cells, n_steps_per_stage=400):
-    """Return melting and opening time by finite volumes over half the conductor and implicit steps of enthalpy.
-
-    The plain way to the same physics: no series, no closed form for melting. A cell at the melting point keeps its
-    temperature while it takes up its heat of melting; first order in time, second in space.
-    """
-    metal, conductor = fuse.metal, fuse.conductor
-    area, dz = conductor.area_mm2 * 1e-6, conductor.length_mm * 0.5e-3 / n_cells
-    heat_capacity, latent = metal.heat_capacity_j_m3k, metal.latent_heat_j_m3
-    j2 = (current_a / area) ** 2
-    slope = metal.resistivity_ohm_m * metal.temperature_coefficient_per_k
-    loss = fuse.side_loss_w_m2k * conductor.perimeter_mm * 1e-3 / area
-    melting = metal.melting_c - fuse.ends_c
-    rise, molten = np.zeros(n_cells), np.zeros(n_cells)
-    link = metal.conductivity_w_mk / dz**2
-    diagonal = np.full(n_cells, -2 * link)
-    diagonal[0], diagonal[-1] = -link, -3 * link  # symmetry in the middle; half a cell to the cold end
-    dt = heat_capacity * melting / (j2 * metal.resistivity_at_ohm_m(fuse.ends_c)) / n_steps_per_stage
-    made = j2 * metal.resistivity_at_ohm_m(fuse.ends_c)
-    time, melting_s = 0.0, math.inf
-    while molten[0] < latent:
-        is_free = (molten == 0) & (rise < melting)
-        reaction = diagonal + j2 * slope - loss
-        bands = np.zeros((3, n_cells))
-        bands[1] = np.where(is_free, heat_capacity / dt - reaction, 1.0)
-        bands[0, 1:] = np.where(is_free[:-1], -link, 0.0)
-        bands[2, :-1] = np.where(is_free[1:], -link, 0.0)
-        before, molten_before = rise[0], molten[0]
-        rise = solve_banded((1, 1), bands, np.where(is_free, heat_capacity / dt * rise + made, melting))
-        time += dt
-        if melting_s == math.inf and rise[0] >= melting:
-            melting_s = time - dt * (rise[0] - melting) / (rise[0] - before)
-        padded = np.concatenate([rise[:1], rise, [-rise[-1]]])
-        conducted = link * np.diff(padded, 2)
-        power = made + (j2 * slope - loss) * rise + conducted
-        molten = np.where(is_free, np.maximum(0.0, heat_capacity * (rise - melting)), molten + power * dt)
-        rise = np.minimum(rise, melting)
-    return melting_s, time - dt * (molten[0] - latent) / (molten[0] - molten_before)
-
-
 @pytest.mark.parametrize(
     ("fuse", "current_a"),
     [(wire(), 30.0), (wire(), 60.0), (wire(COPPER, 0.2, 6.0, ends_c=60.0), 60.0),
@@ -255,12 +215,24 @@ def test_a_plain_solve_comes_to_our_times_as_it_is_refined(fuse, current_a):
         assert fine < 2e-3
 
 
+def test_just_above_the_steady_current_the_plain_solve_comes_to_our_time_as_its_middle_cell_shrinks():
+    # there the middle cell waits for its neighbour to be as hot: first order in the cell's size
+    fuse = wire()
+    current_a = 1.001 * opening_current_a(fuse)
+    ours_s = opening_times(fuse, current_a).opening_s
+    excess = [plain_times_s(fuse, current_a, n_cells, 400)[1] / ours_s - 1 for n_cells in (40, 80, 160)]
+    assert 0 < excess[2] < 0.3
+    np.testing.assert_allclose([excess[1] / excess[0], excess[2] / excess[1]], 0.5, atol=0.04)
+
+
 # After a load
 
 
-def test_a_fuse_that_keeps_its_current_keeps_its_temperature():
-    fuse = wire(side_loss_w_m2k=30.0)
-    for current_a in (3.0, 15.0, 25.0):
+@pytest.mark.parametrize(("length_mm", "loss"), [(10.0, 0.0), (10.0, 30.0), (300.0, 200.0), (2000.0, 1e5)])
+def test_a_fuse_that_keeps_its_current_keeps_its_temperature(length_mm, loss):
+    fuse = wire(length_mm=length_mm, side_loss_w_m2k=loss)
+    for share in (0.1, 0.5, 0.95):
+        current_a = share * opening_current_a(fuse)
         kept_c = middle_after_c(fuse, current_a, [0.0, 0.003, 0.1, 2.0, 100.0], before_a=current_a)
         np.testing.assert_allclose(kept_c, steady_middle_c(fuse, current_a), rtol=1e-6)
 
