@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from layout_app.model.errors import LayoutError
+from layout_app.model.errors import LayoutError, shown
 from layout_app.model.materials import Material
 from layout_app.model.reading import read
 from layout_app.model.resources import resource
@@ -185,6 +185,18 @@ class Fuse:
 def wire_metals() -> Mapping[str, FuseMetal]:
     """Return the metals bond wires are drawn from, by id."""
     return _wire_metals()
+
+
+def wire_metal(id_: str) -> FuseMetal:
+    """Return one bond-wire metal by its id.
+
+    Raises
+    ------
+    LayoutError : no such id, with those there are
+    """
+    if id_ not in _wire_metals():
+        raise LayoutError(f"There is no bond-wire metal {shown(id_)}. There are {', '.join(_wire_metals())}.")
+    return _wire_metals()[id_]
 
 
 def sheet_metal(material: Material, latent_heat_j_kg: float | None = None) -> FuseMetal:

@@ -6,7 +6,7 @@ import pytest
 
 from layout_app.model.catalogues import materials
 from layout_app.model.errors import LayoutError
-from layout_app.physics.bonds import LATENT_HEATS_J_KG, BondWire, Fuse, SheetNeck, sheet_metal, wire_metals
+from layout_app.physics.bonds import LATENT_HEATS_J_KG, BondWire, Fuse, SheetNeck, sheet_metal, wire_metal, wire_metals
 
 ALUMINIUM = wire_metals()["aluminium-wire"]
 
@@ -81,3 +81,9 @@ def test_ends_hotter_than_the_melting_point_are_refused_with_what_to_do():
 def test_no_wires_at_all_are_refused():
     with pytest.raises(LayoutError, match="n_conductors"):
         Fuse(conductor=wire(), n_conductors=0)
+
+
+def test_an_unknown_wire_metal_is_named_with_those_there_are():
+    assert wire_metal("copper-wire").melting_c == pytest.approx(1084.62, abs=0.1)  # ITS-90, from memory
+    with pytest.raises(LayoutError, match="no bond-wire metal 'tin'. There are aluminium-wire, copper-wire"):
+        wire_metal("tin")
