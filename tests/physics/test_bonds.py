@@ -85,5 +85,5 @@ def test_no_wires_at_all_are_refused():
 
 def test_an_unknown_wire_metal_is_named_with_those_there_are():
     assert wire_metal("copper-wire").melting_c == pytest.approx(1084.62, abs=0.1)  # ITS-90, from memory
-    with pytest.raises(LayoutError, match="no bond-wire metal 'tin'. There are aluminium-wire, copper-wire"):
+    with pytest.raises(LayoutError, match=r"no bond-wire metal 'tin'\. There are aluminium-wire, copper-wire"):
         wire_metal("tin")
