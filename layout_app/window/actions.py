@@ -91,11 +91,11 @@ def make_actions(parent: QWidget, names: Iterable[str] = tuple(ENTRIES)) -> dict
     actions = {}
     for name in names:
         entry = ENTRIES[name]
-        action = QAction(entry.text, parent, checkable=entry.is_checkable)
+        action = QAction(translate("actions", entry.text), parent, checkable=entry.is_checkable)
         action.setShortcuts([QKeySequence(key) for key in entry.keys])
-        keys = f" ({entry.keys[0]})" if entry.keys else ""
-        action.setToolTip(entry.tip + keys)
-        action.setStatusTip(entry.tip)
+        tip, native = translate("actions", entry.tip), QKeySequence.SequenceFormat.NativeText
+        action.setToolTip(f"{tip} ({action.shortcut().toString(native)})" if entry.keys else tip)
+        action.setStatusTip(tip)
         action.setObjectName(name)
         if name in ROLES:
             action.setMenuRole(ROLES[name])

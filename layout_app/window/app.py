@@ -17,6 +17,7 @@ from layout_app.window import appearance, walk
 from layout_app.window.help_window import Help
 from layout_app.window.icons import app_icon
 from layout_app.window.main_window import MainWindow
+from layout_app.window.words import install_translations
 
 
 class Program:
@@ -101,6 +102,7 @@ def run(paths: Sequence[Path]) -> int:
     app.setApplicationDisplayName("Busweave")
     app.setDesktopFileName("busweave")
     app.setWindowIcon(app_icon())
+    install_translations(app)
     appearance.show(appearance.chosen())
     appearance.follow_desktop()
     program = Program()

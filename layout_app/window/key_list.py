@@ -28,20 +28,17 @@ GESTURES = (
 
 def keys_markdown(window: QMainWindow) -> str:
     """Return the page as Markdown: a table a menu, then what the mouse and plain keys do."""
-    parts = [
-        f"# {translate('keys', 'Keys')}",
-        translate(
-            "keys",
-            "Every action, by the menu it lies in. All of them can be found by typing a part of their name: Ctrl+F. "
-            "Those without a key are reached through the menus: Alt and a menu's underlined letter, then arrow keys.",
-        ),
-    ]
+    title, rest = translate("keys", "Keys"), translate("keys", "Mouse and plain keys")
+    words = translate(
+        "keys",
+        "Every action, by the menu it lies in. All of them can be found by typing a part of their name: Ctrl+F. "
+        "Those without a key are reached through the menus: Alt and a menu's underlined letter, then arrow keys.",
+    )
+    parts = [f"# {title}", words]
     for place, entries in groupby(_by_menu(window), key=lambda entry: entry.place):
         parts.append(f"## {place}\n\n" + _table((_name(entry), entry.keys, entry.tip) for entry in entries))
-    parts.append(
-        f"## {translate('keys', 'Mouse and plain keys')}\n\n| | |\n|---|---|\n"
-        + "\n".join(f"| {keys} | {does} |" for keys, does in GESTURES)
-    )
+    gestures = "\n".join(f"| {keys} | {does} |" for keys, does in GESTURES)
+    parts.append(f"## {rest}\n\n| | |\n|---|---|\n{gestures}")
     return "\n\n".join(parts) + "\n"
 
 

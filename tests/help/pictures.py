@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QRect
+from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
 from scipy.spatial import cKDTree
@@ -139,8 +139,12 @@ def _metal(program: Program) -> QImage:
 
 def _findings(program: Program) -> QImage:
     bench = _bench(program)
+    bench.window.resize(WIDTH + 240, HEIGHT + 260)
     bench.document.request(PaintCells((len(bench.document.current.cells) - 1,), 1))
     wait(lambda: bench.document.is_settled)
+    bench.window.resizeDocks([bench.docks["findings"]], [440], Qt.Orientation.Horizontal)
+    bench.window.resizeDocks([bench.docks["findings"]], [400], Qt.Orientation.Vertical)
+    wait(lambda: True)
     return shot(bench.docks["findings"])
 
 

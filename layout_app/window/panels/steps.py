@@ -23,6 +23,7 @@ class StepsPanel(QWidget):
         self.summary.setContentsMargins(10, 6, 10, 4)
         self.list = QListWidget(uniformItemSizes=True)
         self.list.setAccessibleName(translate("steps", "Steps"))
+        self.list.setSpacing(2)
         self.list.setFrameShape(QAbstractItemView.Shape.NoFrame)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
