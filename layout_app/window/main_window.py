@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget, QWidget
 
@@ -44,6 +44,8 @@ class MainWindow(QMainWindow):
         self.workbench: Workbench | None = None
         self._brief: dict[str, Any] | None = None  # what was typed in the brief when it was left for the page before
         self._page_before: QWidget | None = None  # where Back leads from the brief
+        self._room_timer = QTimer(self, singleShot=True, interval=0)
+        self._room_timer.timeout.connect(lambda: self.workbench is None or self.workbench.make_room())
         self.setWindowIcon(app_icon())
         self.setWindowTitle("Busweave")
         self.setAcceptDrops(True)
@@ -323,6 +325,10 @@ class MainWindow(QMainWindow):
                 page.close_work()
         self.program.forget(self)
         event.accept()
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self._room_timer.start()  # once the panels have their new places
 
     def changeEvent(self, event) -> None:
         if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow() and self.workbench is not None:

@@ -216,7 +216,9 @@ def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> 
     painter.drawLines(lines)
     painter.setPen(theme.colour("ink", 0.8))
     for value, place in zip(values.tolist(), places.tolist(), strict=True):
-        if abs(value / step - round(value / step)) < 1e-6:
+        half = painter.fontMetrics().horizontalAdvance(f"{value / unit_mm:.6g}") / 2 + ratio
+        end = view.width_px if is_across else view.height_px
+        if abs(value / step - round(value / step)) < 1e-6 and width + half <= place <= end - half:  # none cut off
             _tick_label(painter, f"{value / unit_mm:.6g}", place, width, is_across)
 
 

@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 
 PANELS_VERSION = 2  # raise when docks or tool bars get other names
 ZOOM_STEP = 1.3
+LEAST_SHARE = 0.42  # of the window's width, for the module
 
 
 class Workbench:
@@ -129,7 +130,7 @@ class Workbench:
         self.window.setTabPosition(left, QTabWidget.TabPosition.North)
         self.window.tabifyDockWidget(docks["settings"], docks["groups"])
         docks["settings"].raise_()
-        self.window.resizeDocks([docks["settings"], docks["figures"]], [310, 350], Qt.Orientation.Horizontal)
+        self._share_width(docks)
         self.window.resizeDocks([docks["figures"], docks["findings"]], [420, 300], Qt.Orientation.Vertical)
         return docks
 
@@ -332,6 +333,17 @@ class Workbench:
         screen = self.window.screen()
         kept.setValue(memory.of_screen("panels", screen), self.window.saveState(PANELS_VERSION))
         kept.setValue(memory.of_screen("geometry", screen), self.window.saveGeometry())
+
+    def _share_width(self, docks: dict[str, QDockWidget]) -> None:
+        """Give panels their usual width, in a narrow window less, so that the module keeps the larger part."""
+        width = self.window.width()
+        widths = [min(310, round(0.28 * width)), min(350, round(0.24 * width))]
+        self.window.resizeDocks([docks["settings"], docks["figures"]], widths, Qt.Orientation.Horizontal)
+
+    def make_room(self) -> None:
+        """Make panels narrower when the window has become so narrow that they leave the module too little."""
+        if self.canvas.width() < LEAST_SHARE * self.window.width():
+            self._share_width(self.docks)
 
     def _share_height(self) -> None:
         docks = [self.docks["figures"], self.docks["findings"]]

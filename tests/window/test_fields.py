@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from layout_app.window.panels.fields import ChoiceField, NumberField
+from layout_app.window.panels.fields import ChoiceField, NumberField, TextField
 
 
 @pytest.fixture
@@ -94,3 +94,23 @@ def test_a_refused_choice_goes_back(qtbot):
     field.editor.activated.emit(1)
     assert field.editor.currentText() == "A"
     assert field.wrong == "does not fit"
+
+
+def test_a_text_too_long_for_its_field_shows_its_beginning_and_tells_the_rest_in_the_tip(qtbot):
+    field = TextField("Name", lambda *_: None, tip="Name of the module")
+    field.resize(240, 40)
+    qtbot.addWidget(field)
+    field.show()
+    field.show_value("the orchard rover's second tray, as of the third drawing")
+    assert field.editor.cursorPosition() == 0
+    assert "third drawing" in field.editor.toolTip()
+    field.show_value("tray")
+    assert field.editor.toolTip() == "Name of the module"
+
+
+def test_the_list_of_a_choice_is_wide_enough_for_its_words(qtbot):
+    words = "Copper, annealed, of a very long description"
+    field = ChoiceField("Material", [(1, words), (2, "Nickel")], lambda *_: None)
+    qtbot.addWidget(field)
+    list_ = field.editor.view()
+    assert list_.minimumWidth() > list_.fontMetrics().horizontalAdvance(words)

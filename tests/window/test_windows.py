@@ -240,3 +240,11 @@ def test_a_copy_of_a_sample_leaves_the_sample_alone(program, tmp_path):
     document.request(EraseCells((0,)))
     assert document.is_modified
     assert load(path) != document.current
+
+
+@pytest.mark.parametrize("width", [1280, 1000, 900])
+def test_the_module_keeps_the_larger_part_of_a_window_made_narrow(workbench, qtbot, width):
+    workbench.window.show()
+    qtbot.waitExposed(workbench.window)
+    workbench.window.resize(width, 640)
+    qtbot.waitUntil(lambda: workbench.canvas.width() >= 0.4 * width, timeout=3000)

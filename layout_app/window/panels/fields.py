@@ -23,7 +23,7 @@ LABEL_CHARACTERS, UNIT_CHARACTERS, LEAST_CHARACTERS = 21, 5, 9  # widths grow wi
 class Field(QWidget):
     """A label, an editor, a unit, and a line for what is wrong."""
 
-    def __init__(self, label: str, editor: QWidget, unit: str, tip: str) -> None:
+    def __init__(self, label: str, editor: QWidget, unit: str | None, tip: str) -> None:
         super().__init__()
         self.editor = editor
         name = QLabel(label, wordWrap=True)
@@ -38,7 +38,7 @@ class Field(QWidget):
         row.setSpacing(6)
         row.addWidget(name)
         row.addWidget(editor, 1)
-        if not isinstance(editor, QComboBox) or unit:
+        if unit is not None:
             mark = QLabel(unit)
             mark.setFixedWidth(characters(self, UNIT_CHARACTERS))
             row.addWidget(mark)
@@ -59,10 +59,17 @@ class Field(QWidget):
             return
         colour = theme_of(self.palette()).error
         self._wrong.setText(message)
-        self._wrong.setStyleSheet(f"color: {colour}; margin-left: {characters(self, LABEL_CHARACTERS) + 6}px")
+        self._wrong.setStyleSheet(f"color: {colour}")
         self._wrong.setVisible(bool(message))
         self.editor.setStyleSheet(f"border: 1px solid {colour}" if message else "")
         self.editor.setAccessibleDescription(message)
+
+
+def _tell_whole(editor: QWidget, text: str, tip: str) -> None:
+    """Put a text that may be cut off into the tip, over what the field is about."""
+    room = editor.width() - characters(editor, UNIT_CHARACTERS)
+    is_cut = editor.fontMetrics().horizontalAdvance(text) > room
+    editor.setToolTip(f"{text}\n{tip}" if is_cut else tip)
 
 
 def stops_at_wrong(fields: Iterable[Field]) -> bool:
@@ -198,9 +205,12 @@ class ChoiceField(Field):
     """One of a few values, each with its words."""
 
     def __init__(self, label: str, choices: Sequence[tuple[Any, str]], request: Request, *, tip: str = "") -> None:
-        super().__init__(label, QComboBox(), "", tip or label)
+        super().__init__(label, QComboBox(), None, tip or label)
+        self._tip = tip or label
         self._request, self._values, self._shown = request, [value for value, _ in choices], None
         self.editor.addItems([words for _, words in choices])
+        widest = max((characters(self, len(words) + 6) for _, words in choices), default=0)
+        self.editor.view().setMinimumWidth(widest)  # the list may be wider than the field, so that it cuts nothing
         self.editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.editor.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.editor.setMinimumContentsLength(8)
@@ -214,6 +224,7 @@ class ChoiceField(Field):
         self._shown = value
         with QSignalBlocker(self.editor):
             self.editor.setCurrentIndex(self._values.index(value) if value in self._values else -1)
+        _tell_whole(self.editor, self.editor.currentText(), self._tip)
         self.explain("")
 
     def _ask(self, value: Any) -> None:
@@ -231,7 +242,8 @@ class TextField(Field):
     """A line of text."""
 
     def __init__(self, label: str, request: Request, *, tip: str = "") -> None:
-        super().__init__(label, LineEdit(), "", tip or label)
+        super().__init__(label, LineEdit(), None, tip or label)
+        self._tip = tip or label
         self._request, self._shown = request, ""
         self.editor.editingFinished.connect(self._finish)
 
@@ -241,6 +253,8 @@ class TextField(Field):
         with QSignalBlocker(self.editor):
             if self.editor.text() != value:
                 self.editor.setText(value)
+                self.editor.setCursorPosition(0)  # where there is little room, the beginning tells more than the end
+        _tell_whole(self.editor, value, self._tip)
         self.explain("")
 
     def _finish(self) -> None:

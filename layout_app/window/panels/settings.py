@@ -34,7 +34,7 @@ from layout_app.window.sizes import characters
 LATTICES = (("hexagonal", "Hexagonal"), ("compressed", "Compressed"), ("square", "Square"))
 CHAINS = (("straight", "Straight"), ("folded", "Folded"))
 SIDES = ((math.pi, "Left"), (0.0, "Right"), (math.pi / 2, "Top"), (-math.pi / 2, "Bottom"))
-LEAST_CHARACTERS = 50  # of label, editor and unit side by side
+LEAST_CHARACTERS = 44  # of label, editor and unit side by side
 Read = Callable[[Layout], Any]
 Make = Callable[[Any], Edit]
 
