@@ -14,6 +14,7 @@ REASONS = {
     "segment missing": "Without metal the chain is open at this place.",
     "segment in pieces": "The pieces are joined through the cells only, which then carry each other's current.",
     "web": "Thin metal between openings heats up, bends when it is handled, and is hard to cut cleanly.",
+    "corner": "A cutter cannot get in, and a sharp inside corner is where sheet tears and current crowds.",
     "setback": "The housing may be metal, or let a segment chafe through; tolerances of both must fit in between.",
     "window": "A tool or a bond that touches the can beside the button shorts the cell.",
     "terminal": "The bolt's pressure needs metal all round the hole, and the bolt must not meet anything live.",

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 import numpy as np
 import shapely
 
-from layout_app.checks import cells, faces, groups, metal, necks, terminals, voltage, windows
+from layout_app.checks import cells, corners, faces, groups, metal, necks, terminals, voltage, windows
 from layout_app.checks.findings import Finding, gravest_first
 from layout_app.checks.shapes import solid
 from layout_app.model.layouts import Layout
@@ -40,6 +40,7 @@ SEGMENT_RULES: tuple[Callable[[Segment, Layout], Iterator[Finding]], ...] = (
     metal.setback,
     metal.web_between_windows,
     metal.web_to_edge,
+    corners.corner_radius,
     windows.positive_windows,
     windows.negative_windows,
     terminals.terminal_missing,

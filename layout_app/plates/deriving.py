@@ -175,6 +175,8 @@ class _FaceMaker:
         self.members = dict(zip(numbers.tolist(), np.split(order, first[1:]), strict=True))
         owners = np.append(of_cells, np.full(len(plates.ground.bare_sites_mm), BARE))
         self.edges = plates.ground.grounds.borders(owners)
+        radii_mm = [override.corner_radius_mm for override in self.layout.overrides]
+        self.least_radius_mm = min([self.layout.plates.corner_radius_mm, *(r for r in radii_mm if r is not None)])
         self.rules = self._straightening(owners) if self.layout.plates.borders == "straight" else None
 
     def segment(self, number: int) -> Segment:
@@ -191,6 +193,7 @@ class _FaceMaker:
             self.plates.terminal(number),
             fixed,
             override,
+            self.least_radius_mm,
         )
         return self.plates.recall(key) or self.plates.keep(key, self._made(number, cells))
 
@@ -212,6 +215,7 @@ class _FaceMaker:
             clearing=ground.clearing_of(override),
             gap_mm=layout.plates.gap_mm,
             radius_mm=layout.plates_of(number).corner_radius_mm,
+            least_radius_mm=self.least_radius_mm,
         )
         pieces = outline_pieces(plot, tab, layout.cells.centres_mm[cells])
         return _segment(layout, number, pieces, cells, self.is_positive, tab)

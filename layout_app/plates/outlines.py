@@ -51,12 +51,15 @@ class Plot:
     clearing : where metal may lie
     gap_mm : insulation gap to every other segment; each side of a border gives half of it
     radius_mm : least radius of every corner
+    least_radius_mm : that of the segments around it. Where it is smaller, arcs in our inside corners could come nearer
+        than the gap to their outside corners
     """
 
     area: BaseGeometry
     clearing: Clearing
     gap_mm: float
     radius_mm: float
+    least_radius_mm: float
 
     def own(self) -> BaseGeometry:
         """Return the area less its half of the gap."""
@@ -71,6 +74,11 @@ class Plot:
         near = shapely.intersection(self.clearing.shape, shapely.buffer(about, reach_mm, quad_segs=2))
         mine = shapely.buffer(self.area, self.gap_mm / 2, join_style="mitre", mitre_limit=MITRE_LIMIT)
         return shapely.difference(near, mine)
+
+    def beside_others(self, piece: BaseGeometry) -> BaseGeometry:
+        """Return where metal beside a piece would be nearer than the gap to other segments, corners rounded."""
+        others = self.others(piece, self.gap_mm + 4 * max(self.radius_mm, self.least_radius_mm))
+        return self.too_near(_filled(others, self.least_radius_mm))
 
     def too_near(self, others: BaseGeometry) -> BaseGeometry:
         """Return where metal would be nearer than the gap to others."""
@@ -117,12 +125,16 @@ def _finished(piece: Polygon, plot: Plot, allowed: BaseGeometry) -> list[Region]
     import shapely
 
     circles, radius = plot.clearing.circles_mm, plot.radius_mm
-    region = _region(piece, circles, radius, allowed, plot.clearing)
+    is_rounder = radius > plot.least_radius_mm
+    if is_rounder:
+        allowed = shapely.difference(allowed, plot.beside_others(piece))
+    region = _region(piece, circles, radius, allowed, None if is_rounder else plot.clearing)
     if region is not None:
         return [region]
     if radius == 0:
         return [_chorded(piece)]
-    allowed = shapely.difference(allowed, plot.too_near(_filled(plot.others(piece, plot.gap_mm + 4 * radius), radius)))
+    if not is_rounder:
+        allowed = shapely.difference(allowed, plot.beside_others(piece))
     shrunken, opened = _opened(piece, radius)
     circles = np.concatenate([circles, _circles_about(shrunken, radius)])
     return [region for part in polygons_in(opened) for region in _closed(part, circles, radius, allowed)]

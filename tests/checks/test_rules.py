@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layout_app.checks import cells, faces, groups, metal, necks, rules, terminals, voltage, windows
+from layout_app.checks import cells, corners, faces, groups, metal, necks, rules, terminals, voltage, windows
 from layout_app.checks.findings import Finding, gravest_first, named
 
 
@@ -24,7 +24,7 @@ def module(bench):
 def test_every_rule_of_every_module_is_registered_once():
     written = [
         function
-        for subject in (cells, faces, groups, metal, necks, terminals, voltage, windows)
+        for subject in (cells, corners, faces, groups, metal, necks, terminals, voltage, windows)
         for name, function in vars(subject).items()
         if inspect.isgeneratorfunction(function)
         and not name.startswith("_")
