@@ -13,9 +13,10 @@ class LayoutError(Exception):
 class ValueOutOfRangeError(LayoutError):
     """A number or word in a field is not one of those it may be."""
 
-    def __init__(self, field: str, found: object, wanted: str) -> None:
-        super().__init__(f"{field} is {shown(found)}; it must be {wanted}.")
-        self.field, self.found, self.wanted = field, found, wanted
+    def __init__(self, field: str, found: object, wanted: str, unit: str = "") -> None:
+        number, wish = (f"{found:.10g}" if isinstance(found, float) else shown(found)), f"{wanted} {unit}".rstrip()
+        super().__init__(f"{field} is {f'{number} {unit}'.rstrip()}; it must be {wish}.")
+        self.field, self.found, self.wanted = field, found, wish
 
 
 class CellsOutOfRangeError(LayoutError):

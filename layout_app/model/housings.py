@@ -34,8 +34,8 @@ class Housing:
         object.__setattr__(self, "outline", as_loop("The housing's outline", self.outline))
         loops = (as_loop(f"Keep-out {k}", loop) for k, loop in enumerate(self.keep_outs, 1))
         object.__setattr__(self, "keep_outs", tuple(loops))
-        require_number("wall clearance", self.wall_clearance_mm, least=0, most=1000)
-        require_number("keep-out clearance", self.keep_out_clearance_mm, least=0, most=1000)
+        require_number("wall clearance", self.wall_clearance_mm, least=0, most=1000, unit="mm")
+        require_number("keep-out clearance", self.keep_out_clearance_mm, least=0, most=1000, unit="mm")
         require_text("housing source", self.source)
         x_min, y_min, x_max, y_max = self.outline.bounds_mm
         _require_size("The housing", x_max - x_min, y_max - y_min)

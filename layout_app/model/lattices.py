@@ -33,9 +33,9 @@ class Lattice:
 
     def __post_init__(self) -> None:
         require_choice("lattice", self.kind, get_args(LatticeKind))
-        require_number("pitch", self.pitch_mm, above=0, most=1000)
-        require_number("distance along a row", self.along_mm, least=self.pitch_mm * (1 - 1e-9), most=2000)
-        require_number("row distance", self.row_mm, above=0, most=1000)
+        require_number("pitch", self.pitch_mm, above=0, most=1000, unit="mm")
+        require_number("distance along a row", self.along_mm, least=self.pitch_mm * (1 - 1e-9), most=2000, unit="mm")
+        require_number("row distance", self.row_mm, above=0, most=1000, unit="mm")
         require_number("lattice angle", self.angle_rad, least=-2 * math.pi, most=2 * math.pi)
         require_place("lattice origin", self.origin_mm)
         if self._nearest_mm < self.pitch_mm * (1 - 1e-6):
@@ -73,7 +73,9 @@ class Lattice:
         cls, pitch_mm: float, along_mm: float, angle_rad: float = 0.0, origin_mm: tuple[float, float] = (0.0, 0.0)
     ) -> Lattice:
         """Return rows opened to `along_mm` (1 to √2 pitch), pushed together until neighbours are at the pitch."""
-        require_number("distance along a row", along_mm, least=pitch_mm, most=pitch_mm * math.sqrt(2) * (1 + 1e-9))
+        require_number(
+            "distance along a row", along_mm, least=pitch_mm, most=pitch_mm * math.sqrt(2) * (1 + 1e-9), unit="mm"
+        )
         row_mm = math.sqrt(pitch_mm**2 - along_mm**2 / 4)
         return cls(
             kind="compressed",

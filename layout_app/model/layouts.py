@@ -65,8 +65,8 @@ class Layout:
         require_pair("terminals", self.terminals)
         require_flag("first group up", self.first_group_up)
         require_choice("chain", self.chain, ("straight", "folded"))
-        require_number("design current", self.design_current_a, least=0, most=1e6)
-        require_number("peak current", self.peak_current_a, least=0, most=1e6)
+        require_number("design current", self.design_current_a, least=0, most=1e6, unit="A")
+        require_number("peak current", self.peak_current_a, least=0, most=1e6, unit="A")
         self._require_overrides()
         beyond = np.flatnonzero(self.cells.groups > self.n_series)
         if len(beyond):

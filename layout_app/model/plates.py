@@ -33,18 +33,18 @@ class PlateSettings:
     borders: BorderStyle = "zigzag"
 
     def __post_init__(self) -> None:
-        require_number("sheet thickness", self.thickness_mm, above=0, most=20)
-        require_number("insulation gap", self.gap_mm, above=0, most=50)
-        require_number("setback", self.setback_mm, least=0, most=200)
-        require_number("corner radius", self.corner_radius_mm, least=0, most=50)
-        require_number("least web", self.min_web_mm, least=0, most=50)
-        require_number("shoulder clearance", self.shoulder_clearance_mm, least=0, most=20)
+        require_number("sheet thickness", self.thickness_mm, above=0, most=20, unit="mm")
+        require_number("insulation gap", self.gap_mm, above=0, most=50, unit="mm")
+        require_number("setback", self.setback_mm, least=0, most=200, unit="mm")
+        require_number("corner radius", self.corner_radius_mm, least=0, most=50, unit="mm")
+        require_number("least web", self.min_web_mm, least=0, most=50, unit="mm")
+        require_number("shoulder clearance", self.shoulder_clearance_mm, least=0, most=20, unit="mm")
         for field, value in (
             ("positive window", self.positive_window_mm),
             ("negative window", self.negative_window_mm),
         ):
             if value is not None:
-                require_number(field, value, above=0, most=200)
+                require_number(field, value, above=0, most=200, unit="mm")
         require_choice("borders", self.borders, get_args(BorderStyle))
 
 
@@ -66,7 +66,7 @@ class Terminal:
     def __post_init__(self) -> None:
         require_choice("bolt", self.bolt, get_args(Bolt))
         require_choice("tab place", self.place, get_args(TabPlace))
-        require_number("tab width", self.width_mm, above=BOLT_HOLE_MM[self.bolt], most=500)
-        require_number("tab length", self.length_mm, above=BOLT_HOLE_MM[self.bolt], most=500)
+        require_number("tab width", self.width_mm, above=BOLT_HOLE_MM[self.bolt], most=500, unit="mm")
+        require_number("tab length", self.length_mm, above=BOLT_HOLE_MM[self.bolt], most=500, unit="mm")
         if self.near_mm is not None:
             require_place("tab position", self.near_mm)

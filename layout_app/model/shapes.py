@@ -33,9 +33,9 @@ def rectangle(width_mm: float, height_mm: float, corner_mm: float = 0.0) -> Cont
     >>> rectangle(4.0, 3.0).area_mm2
     12.0
     """
-    require_number("width", width_mm, above=0, most=MAX_LENGTH_MM)
-    require_number("height", height_mm, above=0, most=MAX_LENGTH_MM)
-    require_number("corner radius", corner_mm, least=0, most=min(width_mm, height_mm) / 2)
+    require_number("width", width_mm, above=0, most=MAX_LENGTH_MM, unit="mm")
+    require_number("height", height_mm, above=0, most=MAX_LENGTH_MM, unit="mm")
+    require_number("corner radius", corner_mm, least=0, most=min(width_mm, height_mm) / 2, unit="mm")
     if corner_mm > 0 and width_mm == height_mm == 2 * corner_mm:
         return Contour.circle(corner_mm, corner_mm, corner_mm)
     return Contour.rectangle(width_mm, height_mm, corner_mm)
@@ -59,7 +59,7 @@ def rectangle_from_text(text: str) -> Contour:
 
 def circle(diameter_mm: float) -> Contour:
     """Return a circle about the origin."""
-    require_number("diameter", diameter_mm, above=0, most=MAX_LENGTH_MM)
+    require_number("diameter", diameter_mm, above=0, most=MAX_LENGTH_MM, unit="mm")
     return Contour.circle(0.0, 0.0, diameter_mm / 2)
 
 
@@ -76,11 +76,11 @@ def regular_polygon(
     if (across_flats_mm is None) == (circumradius_mm is None):
         raise OutlineShapeError("A regular polygon takes one size: across flats, or the radius to its corners.")
     if across_flats_mm is not None:
-        require_number("size across flats", across_flats_mm, above=0, most=MAX_LENGTH_MM)
+        require_number("size across flats", across_flats_mm, above=0, most=MAX_LENGTH_MM, unit="mm")
         radius_mm = across_flats_mm / 2 / math.cos(math.pi / n_sides)
     else:
         assert circumradius_mm is not None
-        require_number("radius to the corners", circumradius_mm, above=0, most=MAX_LENGTH_MM / 2)
+        require_number("radius to the corners", circumradius_mm, above=0, most=MAX_LENGTH_MM / 2, unit="mm")
         radius_mm = circumradius_mm
     turns = angle_rad - math.pi / 2 + math.pi * (2 * np.arange(n_sides) + 1) / n_sides
     return Contour(radius_mm * np.column_stack([np.cos(turns), np.sin(turns)]))
@@ -115,8 +115,8 @@ def _corner(number: int, corner: Sequence[float]) -> tuple[float, float, float]:
     if len(corner) not in (2, 3):
         raise ValueOutOfRangeError(f"corner {number}", corner, "x, y or x, y, bulge")
     x, y, bulge = (*corner, 0.0)[:3]
-    require_number(f"x of corner {number}", x, least=-FARTHEST_MM, most=FARTHEST_MM)
-    require_number(f"y of corner {number}", y, least=-FARTHEST_MM, most=FARTHEST_MM)
+    require_number(f"x of corner {number}", x, least=-FARTHEST_MM, most=FARTHEST_MM, unit="mm")
+    require_number(f"y of corner {number}", y, least=-FARTHEST_MM, most=FARTHEST_MM, unit="mm")
     require_number(f"bulge of corner {number}", bulge, least=-MAX_BULGE, most=MAX_BULGE)
     return float(x), float(y), float(bulge)
 

@@ -11,15 +11,23 @@ MAX_COORDINATE_MM = 1e3 * MAX_LENGTH_MM  # drawings may lie far from their origi
 
 
 def require_number(
-    field: str, value: float, *, above: float = -math.inf, least: float = -math.inf, most: float = math.inf
+    field: str,
+    value: float,
+    *,
+    above: float = -math.inf,
+    least: float = -math.inf,
+    most: float = math.inf,
+    unit: str = "",
 ) -> None:
-    """Raise unless `above < value`, `least <= value <= most` and the value is finite."""
-    if _is_finite(value) and above < value and least <= value <= most:
+    """Raise unless `above < value`, `least <= value <= most` and the value is finite; `unit` is for the message."""
+    is_finite = _is_finite(value)
+    if is_finite and above < value and least <= value <= most:
         return
-    bounds = [f"more than {above:g}"] if above > -math.inf else []
-    bounds += [f"at least {least:g}"] if least > -math.inf else []
-    bounds += [f"at most {most:g}"] if most < math.inf else []
-    raise ValueOutOfRangeError(field, value, " and ".join(["a finite number", *bounds]))
+    bounds = [] if is_finite else ["a finite number"]
+    bounds += [f"more than {above:.8g}"] if above > -math.inf else []
+    bounds += [f"at least {least:.8g}"] if least > -math.inf else []
+    bounds += [f"at most {most:.8g}"] if most < math.inf else []
+    raise ValueOutOfRangeError(field, value, " and ".join(bounds), unit)
 
 
 def _is_finite(value: object) -> bool:

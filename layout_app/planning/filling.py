@@ -77,7 +77,7 @@ def arrangements(
     ------
     NoRoomError : not a single cell fits
     """
-    require_number("gap", gap_mm, least=0, most=500)
+    require_number("gap", gap_mm, least=0, most=500, unit="mm")
     for kind in kinds:
         require_choice("lattice", kind, KINDS)
     footprint = Footprint.from_housing(housing, cell_type.diameter_mm)

@@ -309,11 +309,11 @@ class BriefPage(QWidget):
 def _require(name: str, value: Any) -> None:
     if name not in NUMBERS or value is None:
         return
-    label, _, _, _, is_whole, least, most, _, _ = NUMBERS[name]
+    label, unit, _, _, is_whole, least, most, _, _ = NUMBERS[name]
     if is_whole:
         require_count(label, value, least=least, most=most)
     else:
-        require_number(label, value, least=least, most=most)
+        require_number(label, value, least=least, most=most, unit=unit)
 
 
 def _key(proposal: Proposal) -> Key:

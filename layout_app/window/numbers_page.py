@@ -119,9 +119,9 @@ def _require(name: str, value: float, rectangle: dict[str, float] | None = None)
     if name == "sides":
         require_count(label, value, least=3, most=100)
     elif name == "corner":
-        require_number(label, value, least=0, most=min(rectangle["width"], rectangle["height"]) / 2)
+        require_number(label, value, least=0, most=min(rectangle["width"], rectangle["height"]) / 2, unit="mm")
     else:
-        require_number(label, value, least=1, most=MAX_LENGTH_MM)
+        require_number(label, value, least=1, most=MAX_LENGTH_MM, unit="mm")
 
 
 def _outline(shape: str, values: dict[str, float]) -> Contour:

@@ -19,7 +19,7 @@ from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.model.materials import Material
 from layout_app.model.plates import PlateSettings, Terminal
-from layout_app.model.validation import MAX_CELLS
+from layout_app.model.validation import MAX_CELLS, require_number
 
 MATERIAL = Material(
     id="m", name="M", resistivity_ohm_m=2e-8, temperature_coefficient_per_k=0.004, density_kg_m3=9000.0,
@@ -261,4 +261,13 @@ def test_no_lattice_brings_sites_closer_than_its_pitch(kind, pitch_mm, along, ro
 def test_a_message_names_field_found_and_wanted():
     with pytest.raises(ValueOutOfRangeError) as caught:
         PlateSettings(material=MATERIAL, gap_mm=-0.2)
-    assert str(caught.value) == "insulation gap is -0.2; it must be a finite number and more than 0 and at most 50."
+    assert str(caught.value) == "insulation gap is -0.2 mm; it must be more than 0 and at most 50 mm."
+
+
+def test_a_message_writes_whole_numbers_out_and_asks_for_a_finite_number_only_where_there_is_none():
+    with pytest.raises(ValueOutOfRangeError, match=r"^width is 1000000000 mm; it must be at most 100000 mm\.$"):
+        require_number("width", 1e9, most=1e5, unit="mm")
+    with pytest.raises(ValueOutOfRangeError, match=r"^width is 0; it must be at least 1\.$"):
+        require_number("width", 0.0, least=1)
+    with pytest.raises(ValueOutOfRangeError, match="must be a finite number and at least 1 mm"):
+        require_number("width", math.nan, least=1, unit="mm")

@@ -55,6 +55,7 @@ class Field(QWidget):
 
     def explain(self, message: str) -> None:
         """Say what is wrong with the entry; nothing when all is well."""
+        message = message[:1].upper() + message[1:]
         if message == self.wrong:
             return
         colour = theme_of(self.palette()).error
