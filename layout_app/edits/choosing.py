@@ -14,6 +14,7 @@ from layout_app.model.layouts import Layout
 
 Choice = frozenset[int]
 BESIDE_PITCHES = 1.5  # neighbours stand no further apart: beyond a compressed lattice's opened rows (√2)
+_last_pairs: tuple[PointArray, float, IntArray] | None = None  # read-only arrays: while they are the same, so are pairs
 SAME_ROW = 0.3  # of the distance of rows: cells of one row differ by less, even when moved a little by hand
 
 
@@ -112,9 +113,14 @@ def across_rows_mm(layout: Layout) -> FloatArray:
 
 def neighbours_of(layout: Layout) -> IntArray:
     """(m, 2): pairs of neighbouring cells."""
-    from layout_app.geometry.neighbours import neighbour_pairs  # scipy: only when somebody chooses
+    global _last_pairs
+    centres_mm, pitch_mm = layout.cells.centres_mm, layout.lattice.pitch_mm
+    known = _last_pairs
+    if known is None or known[0] is not centres_mm or known[1] != pitch_mm:
+        from layout_app.geometry.neighbours import neighbour_pairs  # scipy: only when somebody chooses
 
-    return neighbour_pairs(layout.cells.centres_mm, BESIDE_PITCHES * layout.lattice.pitch_mm)
+        known = _last_pairs = (centres_mm, pitch_mm, neighbour_pairs(centres_mm, BESIDE_PITCHES * pitch_mm))
+    return known[2]
 
 
 WIDENINGS: dict[str, Callable[[Layout, Choice], Choice]] = {

@@ -13,7 +13,17 @@ import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from layout_app.checks.findings import Finding
-from layout_app.edits import ChangeCellType, ChangeFill, ChangeGrouping, Edit, History, SetHousing
+from layout_app.edits import (
+    BalanceGroups,
+    ChangeCellType,
+    ChangeFill,
+    ChangeGrouping,
+    DivideAnew,
+    Edit,
+    History,
+    SetHousing,
+    SplitGroup,
+)
 from layout_app.edits.consequences import consequences
 from layout_app.edits.repairs import MendGroups
 from layout_app.geometry.arrays import IntArray, PointArray
@@ -32,6 +42,8 @@ STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without 
 MOST_LAID_OUT = 100
 FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
 LAYS_OUT_ANEW = (ChangeFill, ChangeGrouping, ChangeCellType, SetHousing, MendGroups)  # these may take a second
+TRADES = (BalanceGroups, DivideAnew, SplitGroup)  # and so may these, on a large module
+FEW_TRADED = 1500  # cells; among fewer, trades take some milliseconds
 TELL_EVERY_S = 0.1
 NO_PAIRS = np.zeros((0, 2), dtype=np.int64)
 
@@ -146,7 +158,7 @@ class Document(QObject):
         """Do an edit, beside the window when it lays out anew; a refusal goes to `on_refused` or `refused`."""
         self.drop_preview()
         before = self._history.current
-        if isinstance(edit, LAYS_OUT_ANEW) and not _is_quick(edit, before):
+        if isinstance(edit, LAYS_OUT_ANEW + TRADES) and not _is_quick(edit, before):
             self._pending, self._on_refused = (edit, before), on_refused
             self.busy_changed.emit(f"{edit.label}…")
             self._editing.start(lambda hand_over: hand_over(edit.apply(before)))
@@ -336,7 +348,9 @@ class _Telling:
 
 
 def _is_quick(edit: Edit, layout: Layout) -> bool:
-    """Whether an edit of the laying-out kind only turns the first group over."""
+    """Whether an edit of the laying-out kind only turns the first group over, or trades among few cells."""
+    if isinstance(edit, TRADES):
+        return len(layout.cells) <= FEW_TRADED
     return isinstance(edit, ChangeGrouping) and edit == ChangeGrouping(first_group_up=edit.first_group_up)
 
 

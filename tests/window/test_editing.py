@@ -277,7 +277,7 @@ def test_an_override_is_set_in_the_panel_and_reset(workbench, qtbot):
     field.editor.setText("-1")
     field.editor.setModified(True)
     field.editor.editingFinished.emit()
-    assert "sheet thickness" in field.wrong
+    assert "sheet thickness" in field.wrong.lower()
     workbench.exact.segment.reset.click()
     assert workbench.document.current.overrides == ()
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPixmap
 
 from layout_app.edits.room import TOUCHING_MM
 from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
 
 OPACITY = 0.72
+MANY = 400  # cells; fewer are stamped one by one as quickly
 
 
 class Ghosts:
@@ -30,6 +31,7 @@ class Ghosts:
         self.diameter_mm = layout.cell_type.diameter_mm
         self.others_mm = others_mm
         self._tints = np.array([canvas.scene.tints.get(int(group), NO_GROUP) for group in groups], dtype=np.int64)
+        self._picture: tuple[object, QPixmap] | None = None
         self._tree = cKDTree(others_mm) if len(others_mm) else None
 
     def clashing(self, places_mm: PointArray) -> BoolArray:
@@ -44,14 +46,41 @@ class Ghosts:
         view, sprites = canvas.view, canvas.sprites
         diameter_px = self.diameter_mm * view.px_per_mm
         seen = in_view(places_mm, view.visible_mm(), self.diameter_mm / 2)
-        places = view.to_screen(places_mm[seen])
         painter.setOpacity(OPACITY)
-        for tint in np.unique(self._tints[seen]).tolist():
-            draw = can_drawer(canvas.theme, canvas.theme.tint(tint), True)
-            sprites.stamp(painter, places[self._tints[seen] == tint], diameter_px, ("can", tint), draw)
+        if len(seen) > MANY and self._fits(canvas, places_mm):
+            self._paint_at_once(painter, canvas, places_mm)
+        else:
+            self._stamp(painter, canvas, view.to_screen(places_mm[seen]), self._tints[seen])
         painter.setOpacity(1.0)
-        bad, colour = places[clashing[seen]], canvas.theme.colour("error")
-        sprites.stamp(painter, bad, diameter_px, ("no room", colour.rgba()), no_room_drawer(colour))
+        bad, colour = view.to_screen(places_mm[clashing & np.isin(np.arange(len(clashing)), seen)]), canvas.theme.error
+        sprites.stamp(painter, bad, diameter_px, ("no room", colour), no_room_drawer(QColor(colour)))
+
+    def _stamp(self, painter: QPainter, canvas: Canvas, places: PointArray, tints: IntArray) -> None:
+        diameter_px = self.diameter_mm * canvas.view.px_per_mm
+        for tint in np.unique(tints).tolist():
+            draw = can_drawer(canvas.theme, canvas.theme.tint(tint), True)
+            canvas.sprites.stamp(painter, places[tints == tint], diameter_px, ("ghost", tint), draw)
+
+    def _fits(self, canvas: Canvas, places_mm: PointArray) -> bool:
+        """Whether one picture of all of them is no larger than the screen."""
+        width, height = np.ptp(places_mm, axis=0) + self.diameter_mm
+        scale = canvas.view.px_per_mm
+        return bool(width * scale <= canvas.view.width_px and height * scale <= canvas.view.height_px)
+
+    def _paint_at_once(self, painter: QPainter, canvas: Canvas, places_mm: PointArray) -> None:
+        """They keep their places to each other, so thousands are drawn once and then moved as one picture."""
+        places = canvas.view.to_screen(places_mm)
+        corner = np.floor(places.min(axis=0) - self.diameter_mm * canvas.view.px_per_mm / 2 - 3)
+        key = (canvas.view.px_per_mm, canvas.view.is_mirrored, canvas.theme)
+        if self._picture is None or self._picture[0] != key:
+            size = (np.ptp(places, axis=0) + self.diameter_mm * canvas.view.px_per_mm + 8).astype(int).tolist()
+            picture = QPixmap(*size)
+            picture.fill(Qt.GlobalColor.transparent)
+            inner = QPainter(picture)
+            self._stamp(inner, canvas, places - corner, self._tints)
+            inner.end()
+            self._picture = (key, picture)
+        painter.drawPixmap(QPointF(*corner.tolist()), self._picture[1])
 
 
 def no_room_drawer(colour: QColor):
