@@ -10,16 +10,16 @@ from layout_app.model.resources import resource
 
 # file names without ending, in the order a newcomer would read them; each page's first line is its title
 TOPICS = (
-    "start", "first_module", "drawings", "filling", "groups", "metal", "findings", "figures", "exporting",
-    "command_line", "own_cells", "file_format", "safe_hands", "keys", "news",
+    "start", "first_module", "drawings", "filling", "groups", "editing", "metal", "findings", "figures", "comparing",
+    "exporting", "command_line", "own_cells", "file_format", "safe_hands", "keys", "news",
 )  # fmt: skip
 FIRST = TOPICS[0]
 # class of a widget -> topic; the innermost one named here around the widget in use wins
 OF_CLASS = {
     "StartPage": "start", "DrawingPage": "drawings", "NumbersPage": "drawings", "BriefPage": "first_module",
-    "Canvas": "first_module", "ToolLine": "groups", "SettingsPanel": "metal", "FindingsPanel": "findings",
-    "FiguresPanel": "figures", "FactsPanel": "first_module", "StepsPanel": "safe_hands", "ExportDialog": "exporting",
-    "Finder": "keys",
+    "Canvas": "editing", "ToolLine": "editing", "FactsPanel": "editing", "ExactPanel": "editing",
+    "GroupsPanel": "editing", "SettingsPanel": "metal", "FindingsPanel": "findings", "FiguresPanel": "figures",
+    "BesideView": "comparing", "StepsPanel": "safe_hands", "ExportDialog": "exporting", "Finder": "keys",
 }  # fmt: skip
 OF_SECTION = {  # headings in the settings
     "Brief": "first_module", "Cell and fill": "filling", "Groups and chain": "groups", "Metal": "metal",

@@ -15,8 +15,14 @@ translate = QCoreApplication.translate
 GESTURES = (
     ("Turn the wheel", "Zoom about the pointer"),
     ("Middle button, or space held, and drag", "Move the view"),
-    ("Arrow keys on the drawing", "Move what is chosen, or the view when nothing is"),
+    (
+        "Click, or drag a box, with the choosing tool",
+        "Choose cells; Shift adds, Ctrl changes, a double click takes a group",
+    ),
+    ("Drag chosen cells", "Move them, from site to site; with Alt anywhere"),
+    ("Arrow keys on the drawing", "Move chosen cells by a site, with Shift by 0.1 mm; else move the view"),
     ("Ctrl+click with the paint tool", "Take the group from a cell"),
+    ("Alt and drag with the placing tool", "Place cells anywhere, not only on sites"),
     ("Esc", "Give up the gesture under way; then choose nothing; from a panel, go back to the drawing"),
     ("Tab, Shift+Tab", "To the next or previous field, list or button"),
     ("Up, Down, Page up, Page down in a number", "A step or ten steps more or less"),

@@ -137,6 +137,15 @@ def _metal(program: Program) -> QImage:
     return shot(bench.canvas)
 
 
+def _editing(program: Program) -> QImage:
+    bench = _bench(program)
+    cells = bench.document.current.cells
+    bench.canvas.choose(frozenset(cells.of_group(2).tolist()[:9]))
+    bench.docks["groups"].raise_()
+    wait(lambda: True)
+    return shot(bench.window)
+
+
 def _findings(program: Program) -> QImage:
     bench = _bench(program)
     bench.window.resize(WIDTH + 240, HEIGHT + 260)
@@ -184,5 +193,5 @@ def _recovered(program: Program) -> QImage:
 
 PICTURES: dict[str, Callable[[Program], QImage]] = {
     "start": _start, "drawing": _drawing, "brief": _brief, "bench": _whole_bench, "metal": _metal,
-    "findings": _findings, "figures": _figures, "export": _export, "recovered": _recovered,
+    "editing": _editing,    "findings": _findings, "figures": _figures, "export": _export, "recovered": _recovered,
 }  # fmt: skip

@@ -52,6 +52,7 @@ def kill_and_look(file: Path, diary: Path, autosave_ms: int, wait_s: float) -> f
     try:
         wait_for_edits(diary, 3)
         time.sleep(wait_s)
+        assert recovery.offers() == []  # a living program's work is nobody else's
         os.kill(worker.pid, signal.SIGKILL)
     finally:
         worker.kill()
