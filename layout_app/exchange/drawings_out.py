@@ -16,6 +16,7 @@ from layout_app.exchange.dxf_bulk import Bulk
 from layout_app.exchange.dxf_layers import DxfVersion, as_we_write, new_drawing, require_version
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.hole_table import HEADINGS, HoleTable
+from layout_app.exchange.sheet_words import sheet_words
 from layout_app.exchange.wording import CAUTION, drawing_text
 from layout_app.geometry.contours import Contour
 from layout_app.model.layouts import Layout
@@ -97,8 +98,9 @@ def _face_notes(view: FaceView) -> list[str]:
     numbers = [f"{segment.number}{terminals.get(segment.number, '')}" for segment in view.segments]
     notes = [
         f"{len(layout.cells)} cells {layout.cell_type.diameter_mm:g} mm, {layout.n_series} groups in series, "
-        f"{layout.n_parallel} cells in parallel. Sheet: {layout.plates.material.name}, "
-        f"{layout.plates.thickness_mm:g} mm. Millimetres; coordinates of the housing drawing.",
+        f"{layout.n_parallel} cells in parallel. "
+        f"Sheet: {sheet_words(layout, [segment.number for segment in view.segments])}. "
+        "Millimetres; coordinates of the housing drawing.",
         f"Segments on this face: {', '.join(numbers) or 'none'}.",
         "In each window: the sign of the cell's end on this face, and the hole's number. Beside the window: the "
         "parallel group. On the metal, larger: the segment's number.",

@@ -8,6 +8,7 @@ from html import escape
 from typing import Protocol
 
 from layout_app.exchange.face_views import FaceView
+from layout_app.exchange.sheet_words import setback_words, sheet_words
 from layout_app.exchange.sheets import STYLE as PICTURE_STYLE
 from layout_app.exchange.sheets import picture
 from layout_app.exchange.tables import joins, neck_values, step_rows
@@ -139,9 +140,10 @@ def _brief(layout: Layout) -> str:
         ("Current", f"{_current(layout.design_current_a)} continuous, "
                     f"{_current(layout.peak_current_a)} for ten seconds"),
         ("Chain", layout.chain),
-        ("Sheet metal", f"{plates.material.name}, {plates.thickness_mm:g} mm"),
+        ("Sheet metal", sheet_words(layout)),
         ("Metal keeps", f"{plates.gap_mm:g} mm between segments, {plates.setback_mm:g} mm to wall and keep-outs, "
-                        f"webs of {plates.min_web_mm:g} mm, corners of {plates.corner_radius_mm:g} mm radius"),
+                        f"webs of {plates.min_web_mm:g} mm, corners of {plates.corner_radius_mm:g} mm radius"
+                        + setback_words(layout)),
     ]  # fmt: skip
     return _table(("Given", ""), [(escape(name), escape(text)) for name, text in rows])
 
@@ -216,10 +218,10 @@ def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck 
         )
         for segment in segments
     ]  # fmt: skip
-    plates, total_g = layout.plates, sum(segment.mass_g for segment in segments)
+    total_g = sum(segment.mass_g for segment in segments)
     header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "A/mm²")
     words = (
-        f"<p>All of {plates.thickness_mm:g} mm {escape(plates.material.name)}, together {number_text(total_g)} g. "
+        f"<p>Sheet: {escape(sheet_words(layout))}. Together {number_text(total_g)} g. "
         "A/mm² is the mean across the neck, the narrowest section, at the design current; empty where neck or "
         "current is not known.</p>"
     )
@@ -240,10 +242,16 @@ def _steps(layout: Layout) -> str:
     return words + _table(header, rows, (0, 1, 3, 4, 5, 6, 7, 8))
 
 
+def _materials(layout: Layout) -> dict[str, str]:
+    """Name and source of every material used."""
+    used = [layout.plates.material, *(each.material for each in layout.overrides if each.material is not None)]
+    return {material.name: material.source for material in used}
+
+
 def _assumptions(layout: Layout) -> str:
     rows = [
         (f"Cell type {layout.cell_type.name}", layout.cell_type.source),
-        (f"Material {layout.plates.material.name}", layout.plates.material.source),
+        *((f"Material {name}", source) for name, source in _materials(layout).items()),
         *((_limit_words(name, getattr(layout.limits, name)), source) for name, source in layout.limits.SOURCES.items()),
         ("Masses of segments", "area × thickness × density at 20 °C; coatings, bonds and bolts left out"),
         ("Coordinates", "those of the housing drawing, x right, y up, seen from above unless a view says otherwise"),

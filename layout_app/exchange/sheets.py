@@ -9,6 +9,7 @@ from html import escape
 import numpy as np
 
 from layout_app.exchange.face_views import FaceView
+from layout_app.exchange.sheet_words import sheet_words
 from layout_app.exchange.wording import CAUTION, one_line
 from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.geometry.contours import Contour
@@ -226,7 +227,7 @@ def _title_block(view: FaceView, paper: Paper) -> Iterator[str]:
         ("housing", _fitted(layout.housing.source, 70) or "entered by numbers", 0.28),
         ("cells", f"{len(layout.cells)} of {layout.cell_type.diameter_mm:g} mm, {layout.n_series} in series, "
                   f"{layout.n_parallel} in parallel", 0.26),
-        ("sheet metal", f"{_fitted(layout.plates.material.name, 40)}, {layout.plates.thickness_mm:g} mm", 0.24),
+        ("sheet metal", _fitted(sheet_words(layout, [segment.number for segment in view.segments]), 48), 0.24),
         ("scale on A3, lengths in mm", scale_text(paper), 0.22),
     ]  # fmt: skip
     width = SHEET_MM[0] - 2 * MARGIN_MM
