@@ -186,8 +186,7 @@ def _lies_in(polygon: Polygon, allowed: BaseGeometry) -> bool:
     """Whether a polygon lies where metal may be; arcs as chords may stand out a little."""
     import shapely
 
-    beyond = shapely.get_parts(shapely.difference(polygon, allowed))
-    return bool((2 * shapely.area(beyond) <= STRAY_MM * shapely.length(beyond)).all())
+    return bool(shapely.is_empty(shapely.buffer(shapely.difference(polygon, allowed), -STRAY_MM / 2, quad_segs=2)))
 
 
 def _corners(shape: BaseGeometry) -> PointArray:
