@@ -93,7 +93,7 @@ def test_a_refused_choice_goes_back(qtbot):
     field.show_value("a")
     field.editor.activated.emit(1)
     assert field.editor.currentText() == "A"
-    assert field.wrong == "does not fit"
+    assert field.wrong == "Does not fit"
 
 
 def test_a_text_too_long_for_its_field_shows_its_beginning_and_tells_the_rest_in_the_tip(qtbot):
