@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from layout_app import __version__, cli_commands, cli_compare
+from layout_app import __version__, cli_commands, cli_compare, cli_currents
 from layout_app.cli_console import complain, finish_saying, prepare_streams, write_crash_log
 from layout_app.cli_window import open_window
 from layout_app.model.errors import LayoutError
@@ -140,7 +140,18 @@ def _parsers() -> tuple[argparse.ArgumentParser, list[str]]:
     )
     parser.add_argument("--version", action="version", version=f"busweave {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True, prog="busweave")
-    for add in (_add_demo, _add_lay, _add_capacity, _add_cells, _add_figures, _add_check, _add_export, _add_compare):
+    for add in (
+        _add_demo,
+        _add_lay,
+        _add_capacity,
+        _add_cells,
+        _add_figures,
+        _add_check,
+        _add_currents,
+        _add_netlist,
+        _add_export,
+        _add_compare,
+    ):
         add(commands)
     return parser, list(commands.choices)
 
@@ -220,6 +231,32 @@ def _add_check(commands: _Commands[_Parser]) -> None:
     _add_layout(check)
     _add_json(check)
     check.set_defaults(run=cli_commands.check)
+
+
+def _add_currents(commands: _Commands[_Parser]) -> None:
+    example = "busweave currents rover.busweave --amps 160 --model sheet"
+    currents = _command(commands, "currents", "tell how the cells share the current and what the metal adds", example)
+    _add_layout(currents)
+    _add_amps(currents)
+    currents.add_argument("--model", choices=("network", "sheet"), default="network",
+                          help="network: links between lands, at once (default); sheet: meshed metal")  # fmt: skip
+    _add_json(currents)
+    currents.set_defaults(run=cli_currents.currents)
+
+
+def _add_netlist(commands: _Commands[_Parser]) -> None:
+    example = "busweave netlist rover.busweave --out rover.cir"
+    netlist = _command(commands, "netlist", "write the current network as a SPICE deck", example)
+    _add_layout(netlist)
+    _add_amps(netlist)
+    netlist.add_argument("--out", type=Path, required=True, metavar="FILE.cir", help="where to write it")
+    netlist.set_defaults(run=cli_currents.netlist)
+
+
+def _add_amps(parser: _Parser) -> None:
+    parser.add_argument(
+        "--amps", type=_number, metavar="A", help="module current (default: the layout's design current)"
+    )
 
 
 def _add_export(commands: _Commands[_Parser]) -> None:

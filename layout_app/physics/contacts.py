@@ -175,7 +175,7 @@ def contacted_sheet(
 ) -> Sheet:
     """Return the coarse mesh of the metal the contacts leave, with its edges marked by contact.
 
-    `sizing` makes the sizes wanted from the marked rings; without it they follow from `mesh_mm`, see `sizes_at_contacts`.
+    `sizing` makes the sizes wanted from the marked rings; without it `sizes_at_contacts` does, from `mesh_mm`.
 
     Raises
     ------

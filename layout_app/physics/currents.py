@@ -128,7 +128,7 @@ class NetworkModel:
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents; see `network_currents`."""
         layout = self.plates.layout
-        current = _current(layout, current_a)
+        current = current_of(layout, current_a)
         branches = branches_of(layout, self.joints, conditions)
         solved = solve_module(layout, self.plates.segments, self.metals, branches, current)
         return _told("network", solved, branches, {})
@@ -199,7 +199,7 @@ class SheetModel:
         LayoutError : as `network_currents`
         """
         layout = self.plates.layout
-        current = _current(layout, current_a)
+        current = current_of(layout, current_a)
         branches = branches_of(layout, self.joints, conditions)
         both = [solve_module(layout, self.plates.segments, metals, branches, current) for metals in self._metals]
         coarse, fine = (_told("sheet", solved, branches, {}) for solved in both)
@@ -283,7 +283,8 @@ def _told(model: Model, solved: Solved, branches: Branches, errors: dict[str, fl
     )
 
 
-def _current(layout: Layout, current_a: float | None) -> float:
+def current_of(layout: Layout, current_a: float | None) -> float:
+    """Return the current asked for, or the default; raise when it is no sensible number."""
     current = default_current_a(layout) if current_a is None else current_a
     require_number("current", current, least=-MOST_AMPERES, most=MOST_AMPERES)
     return current
@@ -293,7 +294,7 @@ def _require_metal(plates: Plates) -> None:
     layout = plates.layout
     if not layout.cell_type.has_opposite_contacts:
         raise LayoutError(
-            f"Currents need metal, and segments for cells contacted at one end ({layout.cell_type.id}) are not derived yet."
+            f"Currents need metal, and none is derived yet for cells contacted at one end, as {layout.cell_type.id}."
         )
     bare = [segment.number for segment in plates.segments if not segment.pieces]
     if bare:

@@ -51,12 +51,14 @@ class Lands:
     outward : (w, 2) float array: unit vectors from the cell to its land
     feet : (w,) tuple of the metal each land takes, one rectangle for each wire
     radius_mm : of a round contact that spreads current as the feet of one land do
+    reach_mm : from the window's edge to the middle of a land
     """
 
     centres_mm: PointArray
     outward: PointArray
     feet: tuple[MultiPolygon, ...]
     radius_mm: float
+    reach_mm: float
 
 
 def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> Lands:
@@ -74,7 +76,9 @@ def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> 
     best = np.argmax(room >= room.max(axis=1, keepdims=True, initial=-np.inf) - SAME_MM, axis=1)
     rows = np.arange(len(reach))
     centres, outward = tries[rows, best], ways[best]
-    return Lands(centres, outward, _feet(centres, outward, joints), _spreading_radius_mm(joints))
+    return Lands(
+        centres, outward, _feet(centres, outward, joints), _spreading_radius_mm(joints), _heel_mm(joints) + length / 2
+    )
 
 
 def _foot(joints: JointSettings) -> tuple[float, float, FloatArray]:
@@ -82,7 +86,7 @@ def _foot(joints: JointSettings) -> tuple[float, float, FloatArray]:
     if joints.weld_ohm is not None:
         return TONGUE_DEPTH_MM, joints.weld_width_mm, np.zeros(1)
     d = joints.wire_diameter_mm
-    side: FloatArray = (np.arange(joints.n_wires) - (joints.n_wires - 1) / 2) * WIRE_SPACING * d
+    side = np.asarray((np.arange(joints.n_wires) - (joints.n_wires - 1) / 2) * WIRE_SPACING * d, dtype=np.float64)
     return FOOT_LENGTHS * d, FOOT_WIDTHS * d, side
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, TYPE_CHECKING
+from typing import Literal
 
 import numpy as np
 
@@ -210,7 +210,7 @@ def solve_module(
         contact_v=contacts,
         voltage_v=float(potential[positive] - potential[negative]),
         terminal_resistance_ohm=float(both[negative, 1] - both[positive, 1]),
-        segment_loss_w=np.bincount(of_metal, weights=loss[: len(of_metal)], minlength=len(metals)),
+        segment_loss_w=np.bincount(of_metal, loss[: len(of_metal)], len(metals)).astype(np.float64),
         joint_loss_w=float((flow**2).sum() * 2 * branches.joint_ohm),
         cell_loss_w=float((flow[cells] ** 2 * branches.cell_ohm[closed]).sum()),
     )

@@ -33,7 +33,6 @@ def segment_sheet(segment: Segment, lands: Lands, tab: Tab | None, pitch_mm: flo
     ------
     LayoutError : a land or the tab's end has no metal under it
     """
-    import shapely
 
     metal = segment.metal(CHORDS_MM)
     contacts: list[Contact] = [PatchContact(feet) for feet in lands.feet]
