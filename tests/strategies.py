@@ -20,6 +20,7 @@ from layout_app.model.lattices import Lattice
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.model.materials import Material
+from layout_app.model.overrides import SegmentOverride
 from layout_app.model.plates import BOLT_HOLE_MM, BorderStyle, PlateSettings, TabPlace, Terminal
 
 FAR_MM = 1e6  # drawings lie anywhere: a kilometre from the origin leaves ten digits for the micrometre
@@ -181,6 +182,23 @@ def limits(draw: st.DrawFn) -> Limits:
 
 
 @st.composite
+def overrides(draw: st.DrawFn, n_series: int) -> tuple[SegmentOverride, ...]:
+    """Return none, or a few segments that differ in anything."""
+    differing = sorted(draw(st.sets(st.integers(0, n_series), max_size=2)))
+    return tuple(
+        SegmentOverride(
+            segment=segment,
+            material=draw(st.none() | materials()),
+            thickness_mm=draw(st.none() | numbers(0.01, 20)),
+            setback_mm=draw(st.none() | numbers(0, 200)),
+            corner_radius_mm=draw(st.none() | numbers(0, 50)),
+            keep_outs=tuple(draw(st.lists(contours(), max_size=1))),
+        )
+        for segment in differing
+    )
+
+
+@st.composite
 def layouts(draw: st.DrawFn) -> Layout:
     """Return any valid layout of a few cells."""
     n_series = draw(st.integers(1, 8))
@@ -200,4 +218,5 @@ def layouts(draw: st.DrawFn) -> Layout:
         peak_current_a=draw(numbers(0, 1e4)),
         limits=draw(limits()),
         notes=draw(notes),
+        overrides=draw(overrides(n_series)),
     )

@@ -56,6 +56,7 @@ class Editing:
             if name in todo:
                 bench.actions[name].triggered.connect(lambda _=False, do=todo[name]: do())
         bench.actions["inches"].toggled.connect(lambda on: self.canvas.set_unit("inch" if on else "mm"))
+        bench.actions["walls"].triggered.connect(lambda: bench.docks["facts"].raise_())
         bench.actions["loop"].toggled.connect(self._set_loop)
 
     def _todo(self) -> dict[str, Callable[[], None]]:
