@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol
 
 import numpy as np
 
 from layout_app.checks.findings import Finding
-from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.arrays import IntArray, PointArray
 from layout_app.geometry.contours import Contour
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, number_text
@@ -111,11 +112,42 @@ class Derived(Protocol):
     def findings(self) -> tuple[Finding, ...]: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A layout and what follows from it as they are at one moment: a document of the window goes on changing."""
+
+    layout: Layout
+    segments: tuple[Segment, ...]
+    figures: tuple[Figure, ...]
+    findings: tuple[Finding, ...]
+
+    @classmethod
+    def of(cls, derived: Derived) -> Snapshot:
+        """Return what there is now."""
+        return cls(derived.layout, derived.segments, derived.figures, derived.findings)
+
+
 class Comparison:
     """What differs between two layouts and what follows from them; each part is worked out when first asked for."""
 
+    MADE_OF: ClassVar[dict[str, str]] = {  # part -> what alone it is worked out from
+        "cells": "layout.cells",
+        "segments": "segments",
+        "figures": "figures",
+        "findings": "findings",
+        "settings": "layout",
+    }
+
     def __init__(self, a: Derived, b: Derived) -> None:
         self.a, self.b = a, b
+
+    def taking_over(self, previous: Comparison) -> Comparison:
+        """Return this comparison with what `previous` found out about the very same objects."""
+        for name, made_of in self.MADE_OF.items():
+            of = attrgetter(made_of)
+            if name in vars(previous) and of(self.a) is of(previous.a) and of(self.b) is of(previous.b):
+                vars(self)[name] = vars(previous)[name]
+        return self
 
     @cached_property
     def cells(self) -> CellChanges:
@@ -182,11 +214,21 @@ def cell_changes(a: Layout, b: Layout) -> CellChanges:
 
 def _at_same_place(a: Layout, b: Layout) -> IntArray:
     """Return (n, 2) index in a, index in b, each cell named once."""
-    if a.cells.centres_mm is b.cells.centres_mm:
-        every = np.arange(len(a.cells))
-        return np.column_stack([every, every])
-    everyone = np.arange(len(a.cells)), np.arange(len(b.cells))
-    return _mates(a, b, *everyone, SAME_MM)
+    places_a, places_b = a.cells.centres_mm, b.cells.centres_mm
+    n_a, n_b = len(places_a), len(places_b)
+    n_head = _n_equal(places_a, places_b)  # most edits leave the cells before and after those touched as they were
+    n_tail = _n_equal(places_a[n_head:][::-1], places_b[n_head:][::-1])
+    head, tail = np.arange(n_head), np.arange(n_tail)
+    middle = _mates(a, b, np.arange(n_head, n_a - n_tail), np.arange(n_head, n_b - n_tail), SAME_MM)
+    tails = np.column_stack([n_a - n_tail + tail, n_b - n_tail + tail])
+    return np.vstack([np.column_stack([head, head]), middle, tails])
+
+
+def _n_equal(one: PointArray, other: PointArray) -> int:
+    """Return how many places agree, row by row, before the first that does not."""
+    n_both = min(len(one), len(other))
+    differs = (np.abs(one[:n_both] - other[:n_both]) > SAME_MM).any(axis=1)
+    return int(differs.argmax()) if differs.any() else n_both
 
 
 def _nearest_mates(a: Layout, b: Layout, left_a: IntArray, left_b: IntArray) -> IntArray:

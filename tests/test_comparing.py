@@ -122,6 +122,18 @@ def test_where_room_is_scarce_counts_come_as_they_are_and_quantities_by_share(a,
     assert brief_difference_text(FigureChange(a, b)) == text
 
 
+def test_a_later_comparison_takes_over_only_what_is_made_of_the_same_objects():
+    before, after = Workings(BASE), Workings(PaintCells((7,), 1).apply(BASE))
+    first = Comparison(before, after)
+    first.cells, first.settings, first.segments  # noqa: B018
+    again = Comparison(before, after).taking_over(first)
+    assert again.cells is first.cells
+    other = Comparison(before, Workings(ChangePlates({"gap_mm": 2.0}).apply(after.layout))).taking_over(first)
+    assert other.cells is first.cells  # the cells themselves are the same
+    assert [change.name for change in other.settings] == ["plates.gap_mm"]
+    assert len(other.segments) == 5
+
+
 @given(data=st.data())
 @settings(deadline=None, max_examples=60)
 def test_every_cell_is_accounted_for_once_and_swapping_the_layouts_swaps_the_changes(data):

@@ -1,7 +1,8 @@
 """Differences drawn over a layout: told apart by shape, not by colour alone.
 
 An arrow leads from where a cell stood to where it stands, a ring with + is around one added, × where one was removed,
-a square with the former group around one regrouped, a dashed line around segments that changed.
+a square with the former group around one regrouped, a dashed line around segments that changed or, where there are
+many, hatching over them.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
 
 from layout_app.comparing import Comparison
 from layout_app.geometry.arrays import PointArray
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
 
 MOST_FULL = 300  # marks in view: more are drawn as bare outlines, which a frame has time for
+MOST_OUTLINED = 12  # segments
 LABELS_FROM_PX = 26.0  # can diameter on the screen
 
 
@@ -35,14 +37,26 @@ def paint_differences(painter: QPainter, canvas: Canvas, comparison: Comparison)
 
 
 def _paint_segments(painter: QPainter, canvas: Canvas, comparison: Comparison) -> None:
+    """Outline the segments that differ; where there are many, hatch them, which takes a tenth of the time."""
     changed = {change.number for change in comparison.segments}
     shown = [s for s in canvas.scene.segments if s.number in changed and s.face in canvas.scene.faces]
     to_screen = canvas.view.q_transform()
-    painter.setBrush(Qt.BrushStyle.NoBrush)
-    for path in canvas.metal_paths(shown):
-        outline = to_screen.map(path.solid)
+    view = QRectF(0, 0, canvas.view.width_px, canvas.view.height_px)
+    paths = [path for path in canvas.metal_paths(shown) if to_screen.mapRect(path.bounds_mm).intersects(view)]
+    painter.save()
+    if len(paths) > MOST_OUTLINED:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        hatching = QBrush(canvas.theme.colour("accent", 0.6), Qt.BrushStyle.FDiagPattern)
+        hatching.setTransform(to_screen.inverted()[0].scale(canvas.ratio, canvas.ratio))
+        painter.setTransform(to_screen)
+        for path in paths:
+            painter.fillPath(path.solid, hatching)
+    else:
         painter.setPen(QPen(canvas.theme.colour("accent"), 2 * canvas.ratio, Qt.PenStyle.DashLine))
-        painter.drawPath(outline)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for path in paths:
+            painter.drawPath(to_screen.map(path.solid))
+    painter.restore()
 
 
 class _Marks:

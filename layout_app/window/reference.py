@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from layout_app.comparing import Comparison
+from layout_app.comparing import Comparison, Snapshot
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window.background import Background
@@ -30,6 +30,7 @@ class Reference(QObject):
         self.kept: Document | None = None
         self.name = ""
         self._comparison: Comparison | None = None
+        self._before: Comparison | None = None  # lends what it found about parts that are the same
         self._tell_timer = QTimer(self, singleShot=True, interval=TELL_MS)
         self._tell_timer.timeout.connect(self.changed)
         self._loading = Background(self)
@@ -42,7 +43,8 @@ class Reference(QObject):
     def comparison(self) -> Comparison | None:
         """What differs now, the reference being the first of the two; None without one."""
         if self._comparison is None and self.kept is not None:
-            self._comparison = Comparison(self.kept, self._document)
+            fresh = Comparison(Snapshot.of(self.kept), Snapshot.of(self._document))
+            self._comparison = fresh if self._before is None else fresh.taking_over(self._before)
         return self._comparison
 
     def keep(self) -> None:
@@ -75,7 +77,8 @@ class Reference(QObject):
         kept.start()
 
     def _put(self, kept: Document | None, name: str) -> None:
-        before, self.kept, self.name, self._comparison = self.kept, kept, name, None
+        before, self.kept, self.name = self.kept, kept, name
+        self._comparison = self._before = None
         self.replaced.emit()
         self.changed.emit()
         if before is not None:
@@ -90,7 +93,7 @@ class Reference(QObject):
 
     def _forget_comparison(self) -> None:
         if self.kept is not None:
-            self._comparison = None
+            self._before, self._comparison = self._comparison or self._before, None
             if not self._tell_timer.isActive():
                 self._tell_timer.start()
 

@@ -11,10 +11,12 @@ processor time the window's thread used in that wait.
 import itertools
 import os
 import sys
+import tempfile
 import time
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ["XDG_CONFIG_HOME"] = os.environ["XDG_DATA_HOME"] = tempfile.mkdtemp()  # nothing of the user's own
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from PySide6.QtCore import QElapsedTimer, QPoint, QPointF, Qt, QTimer

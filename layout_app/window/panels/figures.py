@@ -5,7 +5,7 @@ With a reference to compare with, a column tells by how much each differs, and a
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtCore import QEvent, QSignalBlocker, QSize, Qt
 from PySide6.QtGui import QFont, QIcon
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -26,7 +26,7 @@ from layout_app.window.reference import Reference
 
 PIN, LABEL, VALUE, DIFFERENCE = range(4)
 PIN_PX = 14
-LOOK = Qt.ItemDataRole.UserRole  # what an item shows now
+LOOK = Qt.ItemDataRole.UserRole  # what a row shows now, kept by its first item
 REMEMBERED = "pinned_figures"
 
 
@@ -56,7 +56,7 @@ class FiguresPanel(QWidget):
         self.table.cellClicked.connect(lambda row, column: column == PIN and self.pin(self._shown[row].either.key))
         document.derived_changed.connect(self.show_figures)
         document.stale_changed.connect(self._show_age)
-        self._reference.changed.connect(self.show_figures)
+        self._reference.changed.connect(self._show_compared)
         self.show_figures()
 
     def _make_table(self) -> QTableWidget:
@@ -79,7 +79,7 @@ class FiguresPanel(QWidget):
         header.setSectionResizeMode(LABEL, QHeaderView.ResizeMode.Stretch)
         header.sectionResized.connect(lambda column, *_: column == LABEL and table.resizeRowsToContents())
         for column in (VALUE, DIFFERENCE):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)  # to contents would cost every edit
         table.setColumnHidden(DIFFERENCE, True)
         return table
 
@@ -105,7 +105,6 @@ class FiguresPanel(QWidget):
         """Show the figures worked out last, pinned ones first; others keep their order."""
         figures, kept = self._document.figures, self._reference.kept
         before = kept.figures if kept is not None else figures
-        self._tell_against()
         drawn_from = (figures, before, kept)
         if len(self._drawn_from) == 3 and all(a is b for a, b in zip(drawn_from, self._drawn_from, strict=True)):
             return
@@ -118,25 +117,32 @@ class FiguresPanel(QWidget):
         if is_new_order:
             self.table.setRowCount(len(self._shown))
         self.table.setColumnHidden(DIFFERENCE, kept is None)
-        for row, change in enumerate(self._shown):
-            self._fill(row, change)
+        with QSignalBlocker(self.table.model()):  # else the table lays itself out again for every item
+            is_new = [self._fill(row, change) for row, change in enumerate(self._shown)]
+        if any(is_new):
+            for column in (VALUE, DIFFERENCE):
+                self.table.resizeColumnToContents(column)
+            self.table.viewport().update()
         if is_new_order:
             self.table.resizeRowsToContents()
         self._tell(self.table.currentRow())
 
-    def _fill(self, row: int, change: FigureChange) -> None:
-        """Write what is new in a row: a table lays itself out again for every item that changes."""
+    def _show_compared(self) -> None:
+        self.show_figures()
+        self._tell_against()
+
+    def _fill(self, row: int, change: FigureChange) -> bool:
+        """Write what is new in a row; return whether anything is."""
         is_pinned = change.either.key in self.pinned
         value = change.b.text if change.b else "–"
-        texts = ("", change.either.label, value, brief_difference_text(change))
+        texts, tip = ("", change.either.label, value, brief_difference_text(change)), _tip(change)
+        first = self.table.item(row, PIN)
+        if first is not None and first.data(LOOK) == (texts, is_pinned, tip):
+            return False
         for column, text in enumerate(texts):
             item = self.table.item(row, column) or self._new_item(row, column)
-            look = (text, is_pinned, _tip(change))
-            if item.data(LOOK) == look:
-                continue
-            item.setData(LOOK, look)
             item.setText(text)
-            item.setToolTip(look[-1])
+            item.setToolTip(tip)
             font = QFont(self.font())
             font.setBold(column == VALUE or (column == LABEL and is_pinned))
             item.setFont(font)
@@ -144,6 +150,8 @@ class FiguresPanel(QWidget):
                 item.setIcon(self._pin_icons[is_pinned])
                 item.setToolTip("Let it go from the top (Space)" if is_pinned else "Keep it at the top (Space)")
                 item.setData(Qt.ItemDataRole.AccessibleTextRole, "kept at the top" if is_pinned else "not kept")
+                item.setData(LOOK, (texts, is_pinned, tip))
+        return True
 
     def _new_item(self, row: int, column: int) -> QTableWidgetItem:
         item = QTableWidgetItem()
