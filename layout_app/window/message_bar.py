@@ -10,11 +10,13 @@ from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QCoreApplication, QEvent, Qt, QTimer
 from PySide6.QtGui import QFontMetrics, QGuiApplication
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QWidget
 
 from layout_app.window.colours import theme_of
+from layout_app.window.sizes import characters
 
 LONG_ENOUGH_MS = 12_000
+NARROW_CHARACTERS = 80
 Answers = Mapping[str, Callable[[], object]]  # words on a button -> what it does
 translate = QCoreApplication.translate
 
@@ -35,13 +37,15 @@ class MessageBar(QFrame):
         close = QToolButton(text="×", autoRaise=True, toolTip=translate("message", "Close this message"))
         close.setAccessibleName(translate("message", "Close message"))
         close.clicked.connect(self._close)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 6, 6, 6)
-        row.setSpacing(10)
-        row.addWidget(self._mark)
-        row.addWidget(self._text, 1)
-        row.addLayout(self._answers)
-        row.addWidget(close)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(12, 6, 6, 6)
+        self._grid.setHorizontalSpacing(10)
+        self._grid.setColumnStretch(1, 1)
+        self._grid.addWidget(self._mark, 0, 0)
+        self._grid.addWidget(self._text, 0, 1)
+        self._grid.addWidget(close, 0, 3)
+        self._is_narrow: bool | None = None
+        self._place_answers()
         self._timer = QTimer(self, singleShot=True, interval=LONG_ENOUGH_MS)
         self._timer.timeout.connect(self._next)
         self._asked = ""  # the question shown now
@@ -116,6 +120,18 @@ class MessageBar(QFrame):
         self._questions.pop(asked, None)
         self._next()
         do()
+
+    def _place_answers(self) -> None:
+        """Put the answers beside the words or, where those would have too little room, under them."""
+        is_narrow = self.width() < characters(self, NARROW_CHARACTERS)
+        if is_narrow != self._is_narrow:
+            self._is_narrow = is_narrow
+            self._grid.removeItem(self._answers)
+            self._grid.addLayout(self._answers, *((1, 1) if is_narrow else (0, 2)), Qt.AlignmentFlag.AlignLeft)
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self._place_answers()
 
     def _show_colours(self) -> None:
         theme = theme_of(QGuiApplication.palette())  # its own is what the style below makes of it

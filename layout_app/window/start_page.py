@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QIcon, QPainter, QPen
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -247,9 +247,22 @@ def _heading(text: str) -> QLabel:
     return label
 
 
+class _Way(QPushButton):
+    """A flat button that shows when the keyboard is on it."""
+
+    def paintEvent(self, event) -> None:
+        super().paintEvent(event)
+        if self.hasFocus():
+            painter = QPainter(self)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setPen(QPen(theme_of(self.palette()).colour("accent"), 2))
+            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5), 5, 5)
+            painter.end()
+
+
 def _way(picture: QIcon, title: str, words: str, go: Callable[[], None], room: QSize = MARK) -> QPushButton:
     """A wide flat button with a title and what it is about."""
-    button = QPushButton(flat=True)
+    button = _Way(flat=True)
     button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
     button.setAccessibleName(title)
     button.setAccessibleDescription(words)

@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 
 from layout_app.model.saved_file import save
 from layout_app.window import memory
+from layout_app.window.message_bar import MessageBar
 
 from .modules import module
 
@@ -105,3 +106,29 @@ def test_several_files_named_on_the_command_line_open_a_window_each(tmp_path):
     command = [sys.executable, "-c", OPEN_AND_TELL, *map(str, paths)]
     ran = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60)
     assert ran.stdout.split() == [str(path) for path in paths]
+
+
+def test_the_way_the_keyboard_is_on_looks_different(program, qtbot):
+    window = program.new_window()
+    window.show()
+    qtbot.waitExposed(window)
+    window.activateWindow()
+    for way in [b for b in window.start_page.findChildren(QPushButton) if b.isFlat()]:
+        window.start_page.setFocus()
+        without = way.grab().toImage()
+        way.setFocus(Qt.FocusReason.TabFocusReason)
+        qtbot.waitUntil(way.hasFocus, timeout=2000)
+        assert way.grab().toImage() != without, way.accessibleName()
+
+
+def test_answers_stand_under_the_words_where_there_is_little_room(qtbot):
+    bar = MessageBar()
+    qtbot.addWidget(bar)
+    bar.ask("left", "Busweave ended without saving; unsaved layouts kept from then: 1.", {"Show them": lambda: None})
+    words = next(label for label in bar.findChildren(QLabel) if "unsaved" in label.text())
+    bar.resize(1000, 60)
+    button = bar.answers["Show them"]
+    qtbot.waitUntil(lambda: button.x() > words.geometry().right(), timeout=2000)
+    bar.resize(300, 120)
+    qtbot.waitUntil(lambda: button.y() >= words.geometry().bottom(), timeout=2000)
+    assert words.width() > 150
