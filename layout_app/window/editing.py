@@ -163,8 +163,12 @@ class Editing:
             self.explain("Nothing was copied. Choose cells and copy them (Ctrl+C) first.")
             return
         self._bench.actions["choose"].trigger()
-        self.canvas.set_tool(PasteTool(clip, lambda: self._bench.actions["choose"].trigger()))
+        self.canvas.set_tool(PasteTool(clip, self._end_paste))
         self._bench.tool_line.tell("Click to put the cells down; Alt keeps them off the sites. Esc drops them.")
+
+    def _end_paste(self) -> None:
+        self._bench.tool_line.rest()
+        self._bench.actions["choose"].trigger()
 
     # -- groups -------------------------------------------------------------------------------------------------
 

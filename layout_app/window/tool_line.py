@@ -63,7 +63,7 @@ class ToolLine(QToolBar):
         self.addWidget(self.snap)
         self.addWidget(self.hint)
         self._hint_text, self._explain_timer = "", QTimer(self, singleShot=True, interval=EXPLAIN_MS)
-        self._explain_timer.timeout.connect(self._show_hint)
+        self._explain_timer.timeout.connect(self.rest)
         self.shapes.activated.connect(lambda row: self.shape_chosen.emit(self.shapes.itemData(row)))
         self.groups.activated.connect(lambda row: self.group_chosen.emit(self.groups.itemData(row)))
         self.brushes.activated.connect(lambda row: self.brush_chosen.emit(self.brushes.itemData(row)))
@@ -79,7 +79,7 @@ class ToolLine(QToolBar):
             part.setVisible(is_shown)
         if self._hint_text != HINTS[tool]:
             self._hint_text = HINTS[tool]
-            self._show_hint()
+            self.rest()
         self._fill_groups()
         with QSignalBlocker(self.groups):
             self.groups.setCurrentIndex(self.groups.findData(group))
@@ -101,7 +101,8 @@ class ToolLine(QToolBar):
         self.hint.setStyleSheet(f"QLabel {{ {style} }}")
         self._explain_timer.start()
 
-    def _show_hint(self) -> None:
+    def rest(self) -> None:
+        """Say how the tool in use works."""
         self._explain_timer.stop()
         self.hint.setText(self._hint_text)
         self.hint.setToolTip(self._hint_text)

@@ -100,6 +100,20 @@ def test_dragged_cells_snap_to_sites_and_come_back_with_one_undo(workbench, qtbo
     assert workbench.document.current is before
 
 
+def test_the_metal_comes_along_while_cells_are_dragged(workbench, qtbot):
+    canvas = workbench.canvas
+    canvas.choose(frozenset({0}))
+    before, target = canvas.scene.segments, off(canvas, 0, -6, -6)
+    drag(qtbot, canvas, cell_pixel(canvas, 0), target, modifiers=ALT, is_released=False)
+    qtbot.waitUntil(lambda: canvas.scene.segments is not before, timeout=5000)
+    window = canvas.scene.segments[1].windows_mm[canvas.scene.segments[1].window_cells.tolist().index(0)]
+    np.testing.assert_allclose(window[:2], canvas.scene.layout.cells.centres_mm[0])
+    assert workbench.document.undo_label is None
+    qtbot.keyClick(canvas, Qt.Key.Key_Escape)
+    qtbot.mouseRelease(canvas, LEFT, ALT, target)
+    assert workbench.document.layout is workbench.document.current
+
+
 def test_alt_moves_freely_and_escape_drops_the_move(workbench, qtbot):
     canvas, before = workbench.canvas, workbench.document.current
     qtbot.mouseClick(canvas, LEFT, pos=cell_pixel(canvas, 0))

@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from layout_app.edits import ChangeTerminal, MoveCells, choosing
+from layout_app.model.errors import LayoutError
 from layout_app.window.tools.base import Tool
 from layout_app.window.tools.moving import CellDrag, nudge
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 REACH_PX = 12  # a terminal is seized within so many desktop pixels of its bolt hole
 DRAG_PX = 4  # a press that moves less is a click
+FEW_FOLLOWED = 600  # cells; the metal of so many is made anew in a moment
 LOOP_STEP_PX = 3  # corners of a loop are at least so far apart
 ALT, CTRL, SHIFT = (
     Qt.KeyboardModifier.AltModifier,
@@ -171,6 +173,7 @@ class _CellsDrag(_Gesture):
 
     def __init__(self, canvas: Canvas, cell: int, at: QPointF) -> None:
         self._cell, self._start, self._at = cell, at, at
+        self._begun: Layout = canvas.document.current
         self._drag: CellDrag | None = None
 
     def move(self, canvas: Canvas, at: QPointF) -> None:
@@ -178,7 +181,17 @@ class _CellsDrag(_Gesture):
         if self._drag is None and far_apart(canvas, self._start, at):
             self._drag = CellDrag(canvas, self._cell, canvas.view.to_layout(self._start.x(), self._start.y()))
         if self._drag is not None:
+            before = self._drag.shift_mm
             self._drag.move_to(canvas, canvas.view.to_layout(at.x(), at.y()), bool(canvas.modifiers & ALT))
+            if self._drag.shift_mm != before and len(self._begun.cells) <= FEW_FOLLOWED:
+                self._follow(canvas)
+
+    def _follow(self, canvas: Canvas) -> None:
+        """Let the metal come along where there is room; of large modules only the cells are shown."""
+        try:
+            canvas.document.preview(MoveCells(self._drag.cells, *self._drag.shift_mm).apply(self._begun))
+        except LayoutError:  # no room, which the ghosts show
+            canvas.document.drop_preview()
 
     def release(self, canvas: Canvas, at: QPointF) -> None:
         self.move(canvas, at)
@@ -187,6 +200,9 @@ class _CellsDrag(_Gesture):
             return
         edit = MoveCells(self._drag.cells, *self._drag.shift_mm)
         canvas.document.request(edit, canvas.explained.emit)
+
+    def cancel(self, canvas: Canvas) -> None:
+        canvas.document.drop_preview()
 
     def paint(self, painter: QPainter, canvas: Canvas) -> None:
         if self._drag is not None:
