@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from layout_app.edits import PaintCells
 from layout_app.model.resources import resource, sample_layouts
-from layout_app.window import appearance, recovery
+from layout_app.window import appearance, memory, recovery
 from layout_app.window.app import Program
 
 WIDTH, HEIGHT = 1180, 740
@@ -61,6 +61,7 @@ def close(program: Program) -> None:
             window.workbench.document.mark_untouched()
         window.close()
         window.deleteLater()
+    memory.settings().clear()  # every picture starts afresh
 
 
 def wait(until: Callable[[], bool], then_s: float = 0.6) -> None:
