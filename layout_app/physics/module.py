@@ -25,6 +25,8 @@ from layout_app.plates.segments import Segment
 SHORT_OHM = 5e-3  # inside a shorted cell; common practice, no source (the fault of trade.md section 3)
 WEAK_FACTOR = 2.0  # an aged cell's resistance over a new one's: common end of life, no source
 
+BALANCE = 1e-6  # what rounding may take from a group's sum of currents, as a share of all
+
 Model = Literal["network", "sheet"]
 
 
@@ -185,7 +187,11 @@ def solve_module(
     alive = part == part[negative]
     if not alive[positive]:
         raise LayoutError("No metal leads from one terminal to the other. Join the groups' cells by their segments.")
-    pushed = branches.source_v[closed] / ohm
+    # Potentials are kept as what they differ from a stair of one mean source voltage a group: metal drops microvolts
+    # beside the cells' volts, and differences of whole potentials would lose those digits
+    source = branches.source_v[closed]
+    stair = float(source.mean())
+    pushed = (source - stair) / ohm
     fed = np.zeros((int(first[-1]), 2))
     fed[:, 0] += np.bincount(plus, weights=pushed, minlength=len(fed))
     fed[:, 0] -= np.bincount(minus, weights=pushed, minlength=len(fed))
@@ -198,22 +204,35 @@ def solve_module(
     )
     potential = both[:, 0] + current_a * both[:, 1]
     flow = np.zeros(len(layout.cells))
-    flow[cells] = (branches.source_v[closed] - (potential[plus] - potential[minus])) / ohm
+    flow[cells] = (source - stair - (potential[plus] - potential[minus])) / ohm
+    _require_balance(branches.groups[closed], flow[cells], current_a)
     loss = (potential[start] - potential[end]) ** 2 * conductance
     n_links = np.array([len(m.start) for m in metals])
     of_metal = np.repeat(np.arange(len(metals)), n_links)
-    contacts = tuple(potential[f : f + len(s.window_cells) + _has_terminal(k, metals)]
-                     for k, (f, s) in enumerate(zip(first, segments, strict=False)))  # fmt: skip
+    contacts = tuple(
+        potential[f : f + len(s.window_cells) + _has_terminal(k, metals)] + k * stair
+        for k, (f, s) in enumerate(zip(first, segments, strict=False))
+    )
     return Solved(
         current_a=current_a,
         cell_current_a=flow,
         contact_v=contacts,
-        voltage_v=float(potential[positive] - potential[negative]),
+        voltage_v=float(potential[positive] - potential[negative]) + layout.n_series * stair,
         terminal_resistance_ohm=float(both[negative, 1] - both[positive, 1]),
         segment_loss_w=np.bincount(of_metal, loss[: len(of_metal)], len(metals)).astype(np.float64),
         joint_loss_w=float((flow**2).sum() * 2 * branches.joint_ohm),
         cell_loss_w=float((flow[cells] ** 2 * branches.cell_ohm[closed]).sum()),
     )
+
+
+def _require_balance(groups: IntArray, flow: FloatArray, current_a: float) -> None:
+    """Raise when a group does not carry the module's current: then the solution has lost its digits."""
+    off = np.abs(np.bincount(groups, weights=flow)[1:] - current_a)
+    if not off.max() <= BALANCE * (abs(current_a) + np.abs(flow).max()):
+        raise LayoutError(
+            f"The currents of group {int(np.argmax(off)) + 1} cannot be solved: resistances of metal and cells lie too "
+            "many powers of ten apart. Check thickness, resistivities and the cells' resistance."
+        )
 
 
 def _has_terminal(number: int, metals: Sequence[Metal]) -> int:

@@ -347,7 +347,8 @@ def _anchors(
     near = _nearest_place(places, ridge[on_line], x_mm[on_line])
     is_near = np.abs(places.x_mm[near] - x_mm[on_line]) < places.trim_mm[near] + NEAR_SHARE * lands.reach_mm
     fresh = on_line[~is_near]
-    node = np.full(n, next_node, dtype=np.int64)
+    n_new = len(fresh) + len(on_edge)
+    node = next_node + n_new + np.arange(n)  # a land on metal that holds nothing else hangs on a node of its own
     node[on_line[is_near]] = places.node[near[is_near]]
     node[fresh] = next_node + np.arange(len(fresh))
     node[on_edge] = next_node + len(fresh) + np.arange(len(on_edge))
@@ -358,7 +359,7 @@ def _anchors(
     out_mm = np.hypot(*(where - lands.centres_mm).T) * share
     new = _Places(ridge[fresh], x_mm[fresh], node[fresh], np.zeros(len(fresh)))
     links = np.arange(n), node, _spreading_squares(out_mm, lands)
-    return _Anchors(new, samples, node[on_edge], links, next_node + len(fresh) + len(on_edge))
+    return _Anchors(new, samples, node[on_edge], links, next_node + n_new + n)
 
 
 def _nearest_own_place(
@@ -380,8 +381,8 @@ def _spreading_squares(out_mm: FloatArray, lands: Lands) -> FloatArray:
     Source: derived. A disc on a wide sheet has ln(ρ / r) / 2π; an edge at the distance h mirrors it and adds
     ln(ρ / 2h) / 2π where ρ is more than the mirror's distance 2h.
     """
-    mirror = np.maximum(np.log(out_mm / (2 * lands.reach_mm)), 0.0)
-    return (np.log(np.maximum(out_mm / lands.radius_mm, 1.2)) + mirror) / (2 * np.pi)
+    mirror = np.log(np.maximum(out_mm / (2 * lands.reach_mm), 1.0))
+    return np.asarray((np.log(np.maximum(out_mm / lands.radius_mm, 1.2)) + mirror) / (2 * np.pi))
 
 
 def _met_lines(
