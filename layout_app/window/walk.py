@@ -38,8 +38,8 @@ class Stage:
 
 
 def offer(program: Program) -> None:
-    """Ask a newcomer, once, on the start page."""
-    if memory.settings().value(SEEN) is None and program.windows:
+    """Ask a newcomer, once, on the start page; who has files of their own is none."""
+    if memory.settings().value(SEEN) is None and not memory.recent_files() and program.windows:
         program.windows[0].tell_with_answers(
             "walk",
             translate("walk", "New here? Be led through a whole job on a sample, in about five minutes."),
@@ -230,8 +230,8 @@ def stages() -> list[Stage]:
             title=translate("walk", "Ask the checks"),
             words=translate(
                 "walk",
-                "The findings have something to say about that. Click one: the drawing goes to the place, and the tip "
-                "tells the rule, its limit and where the limit comes from.",
+                "The findings have something to say about that. Click one: the drawing goes to the place, and under "
+                "the list stands why: the rule, what was measured, the limit and where the limit comes from.",
             ),
             shows=lambda bench: bench.docks["findings"],
             begin=_count_chosen,
