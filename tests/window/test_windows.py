@@ -138,7 +138,7 @@ def test_a_wrong_setting_is_explained_beside_it_and_not_applied(workbench, qtbot
     field.editor.selectAll()
     qtbot.keyClicks(field.editor, "-1")
     qtbot.keyClick(field.editor, Qt.Key.Key_Return)
-    assert "sheet thickness" in field.wrong
+    assert "sheet thickness" in field.wrong.lower()
     assert workbench.document.current is before
 
 
