@@ -4,8 +4,9 @@ Run by hand: python tests/benchmarks/longest_block.py [516|8256]. A timer in the
 millisecond; the longest wait between two firings is how long a click or a key would have waited. Beside it stands the
 plain way: deriving everything in the window's own thread after each step (the sum of what the steps set going).
 
-Limits (the workbench's own): 50 ms at 516 cells, 150 ms at 8 256. On a busy machine compare "own time", the
-processor time the window's thread used in that wait.
+Limits (the workbench's own): 50 ms at 516 cells, 150 ms at 8 256. On a machine that others use as well, part of a wait
+is spent in the queue for a processor; it is told apart where the system tells it (Linux), and the limit is held against
+the rest. "Own" is the processor time the window's thread used itself; what then remains it waited for the other thread.
 """
 
 import itertools
@@ -30,6 +31,7 @@ from tests.window.gestures import cell_pixel, drag_to, pixel, wheel
 from tests.window.modules import module
 
 SIZES = {516: (6, 86, 24), 8256: (96, 86, 86)}
+SCHEDULER = Path("/proc/thread-self/schedstat")
 LIMITS_MS = {516: 50, 8256: 150}
 
 
@@ -38,18 +40,23 @@ class Watchdog:
 
     def __init__(self) -> None:
         self.doing = "start"
-        self.worst: dict[str, tuple[float, float]] = {}  # of each step: wait and own time, ms
+        self.worst: dict[str, tuple[float, float, float]] = {}  # of each step, ms: wait less queue, own time, queue
         self._timer = QTimer(interval=1, timerType=Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._turn)
-        self._last, self._last_own = time.perf_counter(), time.thread_time()
+        self._last = self._clocks()
         self._timer.start()
 
+    @staticmethod
+    def _clocks() -> tuple[float, float, float]:
+        """Milliseconds on the wall, of this thread's own work, and of its waiting in the queue for a processor."""
+        queue = float(SCHEDULER.read_text().split()[1]) / 1e6 if SCHEDULER.exists() else 0.0
+        return 1000 * time.perf_counter(), 1000 * time.thread_time(), queue
+
     def _turn(self) -> None:
-        now, own = time.perf_counter(), time.thread_time()
-        wait = (1000 * (now - self._last), 1000 * (own - self._last_own))
-        if wait > self.worst.get(self.doing, (0.0, 0.0)):
-            self.worst[self.doing] = wait
-        self._last, self._last_own = now, own
+        now = self._clocks()
+        wall, own, queue = (a - b for a, b in zip(now, self._last, strict=True))
+        self.worst[self.doing] = max(self.worst.get(self.doing, (0.0, 0.0, 0.0)), (wall - queue, own, queue))
+        self._last = now
 
 
 class Session:
@@ -87,7 +94,7 @@ class Session:
         QTest.keyClick(self.window, key, modifier)
 
     def row(self, n_cells: int, first: int | None = None) -> list[int]:
-        """Cells beside one another along the middle of the module."""
+        """Cells that follow one another, and so lie mostly side by side, from the middle of the module."""
         first = len(self.document.current.cells) // 2 if first is None else first
         return list(range(first, first + n_cells))
 
@@ -194,8 +201,9 @@ def main() -> None:
         plain = plain_ms(n_cells)
         print(f"{n_cells} cells: longest wait {longest:.0f} ms, limit {limit} ms; "
               f"plain way {plain:.0f} ms, so {longest / plain:.1%} of it")  # fmt: skip
-        for name, (wait_ms, own_ms) in worst:
-            print(f"  {name:<28}{wait_ms:8.1f} ms   own time {own_ms:8.1f} ms{'   OVER' if wait_ms > limit else ''}")
+        for name, (wait_ms, own_ms, queue_ms) in worst:
+            over = "   OVER" if wait_ms > limit else ""
+            print(f"  {name:<28}{wait_ms:8.1f} ms, own {own_ms:7.1f} ms, queue besides {queue_ms:7.1f} ms{over}")
         sys.stdout.flush()
     os._exit(0)
 

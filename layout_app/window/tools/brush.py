@@ -45,7 +45,7 @@ class Brush(Tool):
     def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
         self._start, self._places, self._touched = canvas.document.current, self.targets(canvas), {}
         self._last_mm = canvas.view.to_layout(at.x(), at.y())
-        self._touch(canvas, self._last_mm)
+        self._touch(canvas, [self._last_mm])
 
     def move(self, canvas: Canvas, at: QPointF, is_pressed: bool) -> None:
         self._hover = at
@@ -76,22 +76,27 @@ class Brush(Tool):
         return factor * layout.lattice.pitch_mm if factor else layout.cell_type.diameter_mm / 2
 
     def _stroke(self, canvas: Canvas, to_mm: tuple[float, float]) -> None:
-        """Touch everything along the way: the pointer may have jumped over cells."""
+        """Touch everything along the way, shown at once: the pointer may have jumped over cells."""
         (x0, y0), (x1, y1) = self._last_mm, to_mm
         n_steps = max(1, math.ceil(math.dist(self._last_mm, to_mm) / (canvas.scene.layout.lattice.pitch_mm / 2)))
-        for step in range(1, n_steps + 1):
-            self._touch(canvas, (x0 + (x1 - x0) * step / n_steps, y0 + (y1 - y0) * step / n_steps))
+        shares = [step / n_steps for step in range(1, n_steps + 1)]
+        self._touch(canvas, [(x0 + (x1 - x0) * share, y0 + (y1 - y0) * share) for share in shares])
         self._last_mm = to_mm
 
-    def _touch(self, canvas: Canvas, at_mm: tuple[float, float]) -> None:
-        near = indices_near(self._places, *at_mm, self.reach_mm(canvas))
-        fresh = [index for index in (near[:1] if self.n_cells == 1 else near) if index not in self._touched]
-        if not fresh:
+    def _touch(self, canvas: Canvas, places_mm: list[tuple[float, float]]) -> None:
+        touched = dict(self._touched)
+        for place_mm in places_mm:
+            near = indices_near(self._places, *place_mm, self.reach_mm(canvas))
+            touched |= dict.fromkeys(near[:1] if self.n_cells == 1 else near)
+        if len(touched) == len(self._touched):
             return
-        touched = self._touched | dict.fromkeys(fresh)
         try:
             after = self.edit(tuple(touched)).apply(self._start)
         except LayoutError as error:
+            if len(places_mm) > 1:  # what can be touched of it is
+                for place_mm in places_mm:
+                    self._touch(canvas, [place_mm])
+                return
             canvas.document.refused.emit(str(error))
             return
         self._touched = touched
