@@ -6,13 +6,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from layout_app.exchange.drawing_units import LengthUnit
+from layout_app.geometry.edges import Edges
 from layout_app.model.errors import FileError
 
 Place = tuple[float, float]
+JOIN_MM = 0.01  # loose ends joined within this: a drawing's slips, far below any tolerance of a housing
+MOST_JOIN_MM = 10.0  # above it, separate features would be joined
 
 
 class DrawingError(FileError):
-    """A housing drawing is not usable."""
+    """A housing drawing is not usable. `drawn` holds its edges, in mm, where they could be read."""
+
+    drawn: Edges | None = None
 
 
 class UnreadableDrawingError(DrawingError):
@@ -48,7 +53,7 @@ class OpenOutlineError(DrawingError):
         gap_mm = ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5
         others = f" ({n_ends} loose ends in all; these are the nearest)" if n_ends > 2 else ""
         ways = ["Close it in the drawing"]
-        ways += [f"have ends up to {gap_mm:.3g} mm apart joined (now {join_mm:g} mm)"] if gap_mm <= 10 else []
+        ways += [f"have ends up to {gap_mm:.3g} mm apart joined (now {join_mm:g} mm)"] if gap_mm <= MOST_JOIN_MM else []
         ways += ["ask for the layer of the inner wall, if this is not it"] if has_loops else []
         super().__init__(
             file,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layout_app.exchange.drawing_contents import Contents, drawing_contents
-from layout_app.exchange.drawing_errors import DrawingSizeError, printable
+from layout_app.exchange.drawing_errors import JOIN_MM, MOST_JOIN_MM, DrawingError, DrawingSizeError, printable
 from layout_app.exchange.drawing_file import open_drawing
 from layout_app.exchange.drawing_loops import DrawnLoop, closed_loops
 from layout_app.exchange.drawing_units import (
@@ -28,8 +28,6 @@ from layout_app.geometry.edges import Edges
 from layout_app.model.housings import Housing
 from layout_app.model.validation import require_number
 
-JOIN_MM = 0.01  # issue: loose ends joined within this; a drawing's slips, far below any tolerance of a housing
-MOST_JOIN_MM = 10.0  # above it, separate features would be joined
 MOST_FILLED = 0.5  # a keep-out over more of the outline than this is more likely the inner wall of a double one
 
 
@@ -111,7 +109,7 @@ def read_drawing(
     """
     from layout_app.exchange.drawing_roles import with_roles  # brings shapely, which reading a layout does not need
 
-    require_number("joining distance", join_mm, least=0.0, most=MOST_JOIN_MM)
+    require_number("joining distance", join_mm, least=0.0, most=MOST_JOIN_MM, unit="mm")
     path = Path(path)
     asked = None if units is None else unit_named(units)
     opened = open_drawing(path)
@@ -119,8 +117,12 @@ def read_drawing(
     unit, source, unit_notes = _units(document.header, asked)
     layers = [layer] if isinstance(layer, str) else layer
     contents = drawing_contents(path, document, unit, layers)
-    found = closed_loops(path, contents, join_mm, unit)
-    loops = with_roles(path, found.loops, unit)
+    try:
+        found = closed_loops(path, contents, join_mm, unit)
+        loops = with_roles(path, found.loops, unit)
+    except DrawingError as error:
+        error.drawn = Edges.together([strand.edges for strand in contents.strands])
+        raise
     _require_housing_size(path, loops[0].contour, unit, source)
     used, ignored = _tally(contents, loops, found.open_strands, found.idle_strands)
     damage = _damage_notes(opened.n_repairs)

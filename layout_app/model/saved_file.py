@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NoReturn
 
-from layout_app.model.atomic import BACKUP_ENDING, replace_file
+from layout_app.model.atomic import backup_path, replace_file
 from layout_app.model.errors import FileError, shown
 from layout_app.model.layouts import Layout
 from layout_app.model.places import json_line, repeated_field
@@ -93,14 +93,24 @@ def _parsed(text: str, origin: str) -> object:
         raise FileError(origin, "stands here a second time. Take one out.", line=line, place=path_text(path)) from None
     except json.JSONDecodeError as error:
         if not text.strip():
-            raise FileError(origin, f"the file is empty. {_ADVICE}") from None
-        what = f"column {error.colno}: not sound JSON ({error.msg}). {_ADVICE}"
-        raise FileError(origin, what, line=error.lineno) from None
+            raise FileError(origin, f"the file is empty. {_way_out(origin)}") from None
+        if not text.lstrip().startswith("{"):
+            raise FileError(origin, "this is not a layout of this program. Choose another file.") from None
+        breaks_off = error.pos >= len(text.rstrip())
+        what = "the file breaks off here." if breaks_off else f"the file is damaged here, at column {error.colno}."
+        raise FileError(origin, f"{what} {_way_out(origin)}", line=error.lineno) from None
     except RecursionError:
-        raise FileError(origin, f"objects within objects without end. {_ADVICE}") from None
+        raise FileError(origin, f"objects within objects without end. {_way_out(origin)}") from None
 
 
-_ADVICE = f"Open the previous one, kept beside it under the same name with {BACKUP_ENDING} at the end."
+def _way_out(origin: str) -> str:
+    """Return what to do about a damaged file: open the previous one, where it is still kept beside it."""
+    try:
+        backup = backup_path(Path(origin))
+        has_backup = backup.is_file()
+    except (OSError, ValueError):  # a name no file can have
+        has_backup = False
+    return f"Open the previous one, kept beside it as {backup.name}." if has_backup else "Fetch the file anew."
 
 
 def _carried_forward(data: object) -> dict[str, Any]:
@@ -139,7 +149,7 @@ def _file_text(path: Path) -> str:
         raise FileError(path, "there is no such file. Check the name and the folder.") from None
     except UnicodeDecodeError as error:
         raise FileError(
-            path, f"not UTF-8 text (byte {error.start}); this is no layout, or damaged. {_ADVICE}"
+            path, f"not UTF-8 text (byte {error.start}); this is no layout, or damaged. {_way_out(str(path))}"
         ) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,11 +22,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
+from layout_app.exchange.drawing_errors import JOIN_MM, MOST_JOIN_MM, OpenOutlineError
 from layout_app.geometry.contours import Contour
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
+from layout_app.model.validation import require_number
 from layout_app.window.background import Background
 from layout_app.window.housing_view import HousingView
+from layout_app.window.panels.fields import NumberField, stops_at_wrong
 
 ALL_LAYERS = "All layers"
 UNITS = ((None, "As the drawing says"), ("mm", "Millimetres"), ("cm", "Centimetres"), ("m", "Metres"),
@@ -56,6 +60,11 @@ class DrawingPage(QWidget):
         self.units.setAccessibleName("Units of the drawing")
         self.layers.setAccessibleName("Layer to read")
         self.layers.addItem(ALL_LAYERS, None)
+        self._join_mm = JOIN_MM
+        self.join = NumberField(
+            "Join ends up to", "mm", self._set_join, step=0.1, tip="Loose ends of lines no further apart are joined"
+        )
+        self.join.show_value(JOIN_MM)
         self.use = QPushButton("Use this housing", default=True)
         self.back = QPushButton("Back")
         self._lay_out()
@@ -63,7 +72,7 @@ class DrawingPage(QWidget):
         self.layers.activated.connect(lambda _: self._read())
         self.loops.itemChanged.connect(lambda _: self._show_loops())
         self.loops.currentRowChanged.connect(lambda _: self._show_loops())
-        self.use.clicked.connect(lambda: self.accepted.emit(self.housing()))
+        self.use.clicked.connect(lambda: stops_at_wrong([self.join]) or self.accepted.emit(self.housing()))
         self.back.clicked.connect(self.left)
 
     def _lay_out(self) -> None:
@@ -75,6 +84,7 @@ class DrawingPage(QWidget):
         form = QFormLayout()
         form.addRow("Units", self.units)
         form.addRow("Layer", self.layers)
+        form.addRow(self.join)
         buttons = QHBoxLayout()
         buttons.addWidget(self.back)
         buttons.addStretch(1)
@@ -96,7 +106,8 @@ class DrawingPage(QWidget):
 
     def read(self, path: Path) -> None:
         """Read a drawing and show it."""
-        self._path = path
+        self._path, self._join_mm = path, JOIN_MM
+        self.join.show_value(JOIN_MM)
         for box in (self.units, self.layers):
             with QSignalBlocker(box):
                 box.setCurrentIndex(0)
@@ -130,12 +141,23 @@ class DrawingPage(QWidget):
             left_out = frozenset(k for k, is_kept in enumerate(self._ticks(), 1) if not is_kept)
             self.view.mark_keep_outs(left_out, max(self.loops.currentRow(), 0))
 
+    def _set_join(self, join_mm: float, refuse: Callable[[str], None]) -> None:
+        try:
+            require_number("the joining distance", join_mm, least=0, most=MOST_JOIN_MM, unit="mm")
+        except LayoutError as error:
+            refuse(str(error))
+        else:
+            self._join_mm = join_mm
+            self.join.show_value(join_mm)
+            self._read()
+
     def _read(self) -> None:
         self.use.setEnabled(False)
         self.words.setText("Reading…")
         self._tell_problem("")
         path, units, layer = self._path, self.units.currentData(), self.layers.currentData()
-        self._work.start(lambda hand_over: hand_over(_read(path, units, layer)))
+        join_mm = self._join_mm
+        self._work.start(lambda hand_over: hand_over(_read(path, units, layer, join_mm)))
 
     def _show(self, drawing: Any) -> None:
         self.drawing = drawing
@@ -151,8 +173,9 @@ class DrawingPage(QWidget):
     def _fail(self, error: Exception) -> None:
         self.drawing = None
         self.loops.clear()
-        self.view.show_housing(None)
-        self.words.setText("Mend the drawing, or choose other units or another layer.")
+        drawn = getattr(error, "drawn", None)
+        self.view.show_open(_lines(drawn) if drawn is not None else QPainterPath(), getattr(error, "ends_mm", None))
+        self.words.setText(_way_out(error))
         if isinstance(error, LayoutError):
             self._tell_problem(str(error))
         else:
@@ -168,10 +191,19 @@ class DrawingPage(QWidget):
         self._work.close()
 
 
-def _read(path: Path, units: str | None, layer: str | None) -> Any:
+def _read(path: Path, units: str | None, layer: str | None, join_mm: float) -> Any:
     from layout_app.exchange.drawings_in import read_drawing  # ezdxf: only when a drawing is read
 
-    return read_drawing(path, units=units, layer=layer)
+    return read_drawing(path, units=units, layer=layer, join_mm=join_mm)
+
+
+def _way_out(error: Exception) -> str:
+    """Return what can be done on this page about a drawing that is not usable."""
+    if isinstance(error, OpenOutlineError):
+        return "Mend the drawing, or have ends further apart joined, or choose another layer."
+    if isinstance(error, LayoutError) and getattr(error, "drawn", None) is not None:
+        return "Mend the drawing, or choose other units or another layer."
+    return "Go back and choose another file."
 
 
 def _lines(edges: Any) -> QPainterPath:
@@ -184,8 +216,12 @@ def _lines(edges: Any) -> QPainterPath:
 
 
 def _size_text(loop: Contour) -> str:
+    """Return e.g. "Ø 8 mm at x 1214, y 364 mm" or "30 × 20 mm at …", the place being that of the middle."""
     x0, y0, x1, y1 = loop.bounds_mm
-    return f"{x1 - x0:.5g} × {y1 - y0:.5g} mm"
+    width, height, arcs = x1 - x0, y1 - y0, loop.arc_radii_mm
+    is_round = loop.is_arc.all() and abs(width - height) < 1e-3 and (abs(arcs - width / 2) < 1e-3).all()
+    size = f"Ø {width:.5g} mm" if is_round else f"{width:.5g} × {height:.5g} mm"
+    return f"{size} at x {(x0 + x1) / 2:.6g}, y {(y0 + y1) / 2:.6g} mm"
 
 
 def _described(drawing: Any) -> str:
@@ -194,7 +230,7 @@ def _described(drawing: Any) -> str:
     parts = [
         f"<p><b>{drawing.units_plural.capitalize()}</b>, {drawing.units_source}. {drawing.release}.</p>",
         f"<p><b>Outline</b>: inner wall, {x1 - x0:.6g} × {y1 - y0:.6g} mm, "
-        f"{drawing.outline.area_mm2 / 100:.6g} cm², on layer {drawing.loops[0].layer}.</p>",
+        f"{drawing.outline.area_mm2 / 100:.4g} cm², on layer {drawing.loops[0].layer}.</p>",
     ]
     n_keep_outs = len(drawing.keep_outs)
     parts.append(f"<p><b>Keep-outs</b>: {n_keep_outs or 'none'}</p>")

@@ -37,6 +37,7 @@ class HousingView(QWidget):
         self._layout: Layout | None = None
         self._left_out: frozenset[int] = frozenset()  # numbers of keep-outs that will not be used
         self._chosen = 0  # number of the keep-out pointed at
+        self._gap_mm: tuple[tuple[float, float], tuple[float, float]] | None = None  # ends of an open outline
 
     def show_housing(
         self, outline: Contour | None, keep_outs: Sequence[Contour] = (), ignored: QPainterPath | None = None
@@ -45,6 +46,13 @@ class HousingView(QWidget):
         self._outline, self._keep_outs, self._layout = outline, tuple(keep_outs), None
         self._ignored = ignored or QPainterPath()
         self._left_out, self._chosen = frozenset(), 0
+        self._gap_mm = None
+        self.update()
+
+    def show_open(self, drawn: QPainterPath, gap_mm: tuple[tuple[float, float], tuple[float, float]] | None) -> None:
+        """Show what is drawn though it makes no housing, and where its outline is open."""
+        self.show_housing(None, (), drawn)
+        self._gap_mm = gap_mm
         self.update()
 
     def mark_keep_outs(self, left_out: frozenset[int], chosen: int) -> None:
@@ -68,6 +76,9 @@ class HousingView(QWidget):
         painter.setPen(theme.colour("faint", 0.6))
         painter.setBrush(theme.colour("page"))
         painter.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 6, 6)
+        if self._outline is None and not self._ignored.isEmpty():
+            self._paint_open(painter)
+            return
         if self._outline is None:
             painter.setPen(theme.colour("ink", 0.6))
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No housing yet")
@@ -87,6 +98,23 @@ class HousingView(QWidget):
         painter.drawPath(to_screen.map(self._ignored))
         self._paint_keep_outs(painter, view)
         self._paint_sizes(painter, view)
+
+    def _paint_open(self, painter: QPainter) -> None:
+        """Lines as drawn, and a ring around the gap with its width."""
+        theme, box = theme_of(self.palette()), self._ignored.boundingRect()
+        bounds_mm = (box.left(), box.top(), box.right(), box.bottom())
+        view = ViewTransform().resized(self.width(), self.height()).fitted(bounds_mm, 60.0)
+        painter.setPen(QPen(theme.colour("wall"), 2))
+        painter.drawPath(view.q_transform().map(self._ignored))
+        if self._gap_mm is None:
+            return
+        (x0, y0), (x1, y1) = view.to_screen(np.array(self._gap_mm)).tolist()
+        middle, radius = QPointF((x0 + x1) / 2, (y0 + y1) / 2), max(float(np.hypot(x1 - x0, y1 - y0)) / 2, 4.0) + 9
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(theme.colour("error"), 2.5))
+        painter.drawEllipse(middle, radius, radius)
+        gap_mm = float(np.hypot(*np.subtract(*self._gap_mm)))
+        painter.drawText(QPointF(middle.x() + radius + 6, middle.y() + 5), f"open, {gap_mm:.3g} mm")
 
     def _paint_cells(self, painter: QPainter, view: ViewTransform) -> None:
         radius = self._diameter_mm / 2 * view.px_per_mm

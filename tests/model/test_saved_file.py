@@ -195,7 +195,20 @@ def test_a_loop_without_area_is_refused():
 def test_broken_json_is_told_with_line_and_column():
     error = refused(with_change('"n_parallel": 2,', '"n_parallel": 2'))
     assert error.line == LINE_OF['"n_parallel": 2'] + 1
-    assert "Expecting ',' delimiter" in str(error)
+    assert "damaged here, at column" in str(error)
+
+
+def test_a_file_of_another_kind_is_told_as_such_and_damage_names_a_backup_only_where_there_is_one(tmp_path):
+    other, torn = tmp_path / "note.busweave", tmp_path / "rover.busweave"
+    other.write_text("Dear all, the tray is late.", encoding="utf-8")
+    torn.write_text(TEXT[: len(TEXT) // 2], encoding="utf-8")
+    with pytest.raises(FileError, match=r"not a layout of this program\. Choose another file"):
+        saved_file.load(other)
+    with pytest.raises(FileError, match="Fetch the file anew"):
+        saved_file.load(torn)
+    (tmp_path / "rover.busweave~").write_text(TEXT, encoding="utf-8")
+    with pytest.raises(FileError, match=r"kept beside it as rover\.busweave~"):
+        saved_file.load(torn)
 
 
 @pytest.mark.parametrize(

@@ -48,3 +48,49 @@ def test_only_the_chosen_layer_is_read(page, qtbot):
     qtbot.waitUntil(lambda: page.drawing is not before, timeout=20_000)
     assert len(page.housing().keep_outs) == 0
     assert page.loops.count() == 1
+
+
+def opened(program, qtbot, path):
+    window = program.new_window()
+    window.open_path(path)
+    page = window.pages.currentWidget()
+    qtbot.waitUntil(lambda: page.problem.text() != "" or page.drawing is not None, timeout=20_000)
+    return page
+
+
+def test_an_open_outline_is_shown_with_its_gap_and_closes_when_ends_further_apart_are_joined(program, qtbot):
+    page = opened(program, qtbot, DATA / "broken_open_outline.dxf")
+    assert not page.use.isEnabled()
+    assert not page.view._ignored.isEmpty()
+    (x0, y0), (x1, y1) = page.view._gap_mm
+    assert ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5 == pytest.approx(3.0)  # source: how the drawing was made
+    page.view.resize(500, 400)
+    shown = page.view.grab().toImage()
+    page.join.editor.selectAll()
+    qtbot.keyClicks(page.join.editor, "3.1")
+    qtbot.keyClick(page.join.editor, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: page.drawing is not None, timeout=20_000)
+    assert page.use.isEnabled()
+    assert page.view.grab().toImage() != shown
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "30"])
+def test_a_joining_distance_is_refused_where_it_makes_no_sense_and_nothing_goes_on(page, qtbot, text):
+    page.join.editor.selectAll()
+    qtbot.keyClicks(page.join.editor, text)
+    qtbot.keyClick(page.join.editor, Qt.Key.Key_Return)
+    assert bool(page.join.wrong) == (text != "0")  # ends that meet exactly are joined all the same
+
+
+def test_a_file_that_is_no_drawing_gets_no_advice_to_mend_it(program, qtbot, tmp_path):
+    note = tmp_path / "note.dxf"
+    note.write_text("Dear all, the tray is late.\n", encoding="utf-8")
+    page = opened(program, qtbot, note)
+    assert "another file" in page.words.text()
+    assert "Mend" not in page.words.text()
+
+
+def test_round_keep_outs_are_listed_by_diameter_and_place(page):
+    assert (
+        page.loops.item(1).text() == "Keep-out 1: Ø 10 mm at x 1340, y 468 mm"
+    )  # source: the drawing (circle entities)
