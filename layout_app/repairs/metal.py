@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from layout_app.checks.findings import Finding
-from layout_app.edits import ChangePlates, ChangeTerminal
+from layout_app.edits import ChangePlates, ChangeTerminal, OverrideSegment
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.plates.windows import negative_window_mm, positive_window_mm
@@ -75,12 +75,17 @@ def wider_tab(finding: Finding, layout: Layout) -> Iterator[Offer]:
 
 def thicker_sheet(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Use sheet thick enough for the common current density at this neck."""
-    if finding.measured is None or finding.limit is None:
+    if finding.measured is None or finding.limit is None or not finding.segments:
         return
-    wanted_mm = layout.plates.thickness_mm * finding.measured / finding.limit
+    number = finding.segments[0]
+    wanted_mm = layout.plates_of(number).thickness_mm * finding.measured / finding.limit
     thick_mm = round(math.ceil(wanted_mm / SHEET_STEP_MM - 1e-6) * SHEET_STEP_MM, 6)
-    if thick_mm <= THICKEST_MM:
-        yield Offer(f"Use sheet of {thick_mm:g} mm", ChangePlates({"thickness_mm": thick_mm}))
+    if thick_mm > THICKEST_MM:
+        return
+    changes = {"thickness_mm": thick_mm}
+    if layout.override_of(number) is None:
+        yield Offer(f"Use sheet of {thick_mm:g} mm", ChangePlates(changes))
+    yield Offer(f"Use sheet of {thick_mm:g} mm for segment {number} alone", OverrideSegment(number, changes))
 
 
 def _windows(layout: Layout) -> dict[str, float]:
