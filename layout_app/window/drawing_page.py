@@ -177,7 +177,8 @@ class DrawingPage(QWidget):
         self.view.show_open(_lines(drawn) if drawn is not None else QPainterPath(), getattr(error, "ends_mm", None))
         self.words.setText(_way_out(error))
         if isinstance(error, LayoutError):
-            self._tell_problem(str(error))
+            reason = getattr(error, "reason", str(error))  # the file's name stands over the page
+            self._tell_problem(reason[:1].upper() + reason[1:])
         else:
             self._tell_problem("The drawing could not be read.")
             self.crashed.emit(error)

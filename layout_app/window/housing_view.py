@@ -47,6 +47,7 @@ class HousingView(QWidget):
         self._ignored = ignored or QPainterPath()
         self._left_out, self._chosen = frozenset(), 0
         self._gap_mm = None
+        self._centres_mm = np.zeros((0, 2))
         self.update()
 
     def show_open(self, drawn: QPainterPath, gap_mm: tuple[tuple[float, float], tuple[float, float]] | None) -> None:
@@ -95,7 +96,10 @@ class HousingView(QWidget):
         self._paint_cells(painter, view)
         painter.setPen(QPen(theme.colour("faint"), 1, Qt.PenStyle.DashLine))
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawPath(to_screen.map(self._ignored))
+        painter.save()
+        painter.setClipRect(to_screen.mapRect(path_of([self._outline]).boundingRect()).adjusted(-12, -12, 12, 12))
+        painter.drawPath(to_screen.map(self._ignored))  # only hinted at: not to run into sizes and frame
+        painter.restore()
         self._paint_keep_outs(painter, view)
         self._paint_sizes(painter, view)
 
@@ -114,7 +118,7 @@ class HousingView(QWidget):
         painter.setPen(QPen(theme.colour("error"), 2.5))
         painter.drawEllipse(middle, radius, radius)
         gap_mm = float(np.hypot(*np.subtract(*self._gap_mm)))
-        painter.drawText(QPointF(middle.x() + radius + 6, middle.y() + 5), f"open, {gap_mm:.3g} mm")
+        painter.drawText(QPointF(middle.x() + radius + 2, middle.y() - radius), f"open, {gap_mm:.3g} mm")
 
     def _paint_cells(self, painter: QPainter, view: ViewTransform) -> None:
         radius = self._diameter_mm / 2 * view.px_per_mm
@@ -147,8 +151,10 @@ class HousingView(QWidget):
             hatching = QBrush(theme.colour("faint"), Qt.BrushStyle.BDiagPattern)
             painter.setBrush(hatching if is_used else Qt.BrushStyle.NoBrush)
             painter.drawPath(path)
+            if len(self._centres_mm):
+                continue  # numbers would cover cells, and no longer matter
             box = QRectF(0, 0, 22, 20)
-            box.moveCenter(_label_place(path.boundingRect()))
+            box.moveCenter(_label_place(path.boundingRect(), self.rect().center().x()))
             painter.setBrush(theme.colour("ruler"))
             painter.drawRoundedRect(box, 6, 6)
             painter.setPen(theme.colour("ink"))
@@ -167,8 +173,9 @@ class HousingView(QWidget):
         painter.restore()
 
 
-def _label_place(loop: QRectF) -> QPointF:
-    """Return where a loop's number stands: in its middle, or beside it when it is too small to be read under it."""
+def _label_place(loop: QRectF, middle_px: float) -> QPointF:
+    """Return where a loop's number stands: in its middle or, when it is too small, beside it, away from the wall."""
     if min(loop.width(), loop.height()) >= 40:
         return loop.center()
-    return QPointF(loop.right() + 14, loop.center().y())
+    is_right = loop.center().x() > middle_px
+    return QPointF(loop.left() - 14 if is_right else loop.right() + 14, loop.center().y())

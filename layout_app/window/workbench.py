@@ -337,7 +337,7 @@ class Workbench:
     def _share_width(self, docks: dict[str, QDockWidget]) -> None:
         """Give panels their usual width, in a narrow window less, so that the module keeps the larger part."""
         width = self.window.width()
-        widths = [min(310, round(0.28 * width)), min(350, round(0.24 * width))]
+        widths = [min(310, round(0.28 * width)), min(350, round(0.27 * width))]
         self.window.resizeDocks([docks["settings"], docks["figures"]], widths, Qt.Orientation.Horizontal)
 
     def make_room(self) -> None:

@@ -2,8 +2,13 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
+
+from layout_app.window.housing_view import _label_place
+from layout_app.window.metal_paths import path_of
+from layout_app.window.view_transform import ViewTransform
 
 DATA = Path(__file__).parents[1] / "data" / "footprints"
 
@@ -94,3 +99,12 @@ def test_round_keep_outs_are_listed_by_diameter_and_place(page):
     assert (
         page.loops.item(1).text() == "Keep-out 1: Ø 10 mm at x 1340, y 468 mm"
     )  # source: the drawing (circle entities)
+
+
+def test_numbers_of_small_keep_outs_stand_inside_the_wall(page):
+    page.view.resize(700, 700)
+    view = ViewTransform().resized(700, 700).fitted(page.drawing.outline.bounds_mm, 44.0)
+    left, right = view.to_screen(np.array([(page.drawing.outline.bounds_mm[k], 0.0) for k in (0, 2)]))[:, 0]
+    for loop in page.drawing.keep_outs:
+        place = _label_place(view.q_transform().map(path_of([loop])).boundingRect(), 350)
+        assert left + 11 <= place.x() <= right - 11  # half the label's width
