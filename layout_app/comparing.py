@@ -5,8 +5,8 @@ The first layout is called `a`, or "before", the second `b`, or "after"; differe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol
@@ -15,7 +15,7 @@ import numpy as np
 
 from layout_app.checks.findings import Finding
 from layout_app.geometry.arrays import IntArray, PointArray
-from layout_app.geometry.contours import Contour
+from layout_app.model.choices import choices
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, number_text
 
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 SAME_MM = 1e-3  # coordinates read from a file may be rounded; nobody places a can more finely
 NUMBER_SAME = 1e-9  # of a value: what binary arithmetic leaves
-APART_FIELDS = {"cells", "name", "notes"}  # told elsewhere, or no setting of the module
-ENDS = ("negative", "positive")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,7 +174,7 @@ class Comparison:
     @cached_property
     def settings(self) -> tuple[SettingChange, ...]:
         """Settings that differ."""
-        a, b = dict(_settings(self.a.layout)), dict(_settings(self.b.layout))
+        a, b = dict(choices(self.a.layout)), dict(choices(self.b.layout))
         names = [*a, *(name for name in b if name not in a)]
         return tuple(SettingChange(n, a.get(n), b.get(n)) for n in names if a.get(n) != b.get(n))
 
@@ -328,35 +326,3 @@ def _differs(change: FigureChange) -> bool:
 
 def _said(finding: Finding) -> tuple[str, str, str]:
     return finding.rule, finding.severity, finding.message
-
-
-def _settings(record: Any, way: str = "") -> Iterator[tuple[str, Any]]:
-    """Yield every choice of a layout with the way to it; loops by their sizes, shapes themselves told apart too."""
-    for field in fields(record):
-        if not way and field.name in APART_FIELDS:
-            continue
-        yield from _flattened(f"{way}{field.name}", getattr(record, field.name))
-
-
-def _flattened(name: str, value: Any) -> Iterator[tuple[str, Any]]:
-    if isinstance(value, Contour):
-        yield name, _Loop(value)
-    elif is_dataclass(value):
-        yield from _settings(value, f"{name}.")
-    elif isinstance(value, tuple) and any(is_dataclass(item) or isinstance(item, Contour) for item in value):
-        names: Callable[[int], str] = (lambda k: ENDS[k]) if name == "terminals" else (lambda k: str(k + 1))
-        for k, item in enumerate(value):
-            yield from _flattened(f"{name}.{names(k)}", item)
-    else:
-        yield name, value
-
-
-@dataclass(frozen=True)
-class _Loop:
-    """A closed loop as a setting: compared by shape, told by size."""
-
-    contour: Contour
-
-    def __str__(self) -> str:
-        x0, y0, x1, y1 = self.contour.bounds_mm
-        return f"{x1 - x0:.6g} × {y1 - y0:.6g} mm at ({x0:.6g}, {y0:.6g}), {self.contour.area_mm2:.6g} mm²"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -21,7 +21,8 @@ from layout_app.model.layouts import MAX_SERIES, Layout
 from layout_app.model.plates import PlateSettings
 from layout_app.model.validation import MAX_CELLS, require_count, require_number
 from layout_app.planning.proposals import Lack, Proposal, Target, proposals
-from layout_app.window.background import Background, HandOver
+from layout_app.window import brief_work
+from layout_app.window.background import Background
 from layout_app.window.colours import theme_of
 from layout_app.window.housing_view import HousingView
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField, stops_at_wrong
@@ -196,7 +197,7 @@ class BriefPage(QWidget):
         self.tell_problem("")
         self.busy.show()
         self.lay.setEnabled(False)
-        self._fitting.start(lambda hand_over: hand_over(_fillings(housing, cell, gap_mm)))
+        self._fitting.start(lambda hand_over: hand_over(brief_work.fillings(housing, cell, gap_mm)))
 
     def _take_fits(self, found: tuple[Any, ...]) -> None:
         self.busy.hide()
@@ -230,7 +231,7 @@ class BriefPage(QWidget):
         self.view.show_housing(housing.outline, housing.keep_outs)
         self.lay.setEnabled(proposal is not None)
         self.lay.setText(f"Open {proposal.n_series} × {proposal.n_parallel}" if proposal else "Open")
-        self.sums.setText(_sums(proposal) if proposal else "")
+        self.sums.setText(brief_work.sums(proposal) if proposal else "")
         if proposal is None:
             self._grouping.cancel()
             return
@@ -247,7 +248,7 @@ class BriefPage(QWidget):
         wanted = [p for p in (chosen, *small) if p.n_spare >= 0 and _key(p) not in self._known]
         brief = self.brief()
         if wanted:
-            self._grouping.start(lambda hand_over: _group(brief, wanted, hand_over), drops_running=False)
+            self._grouping.start(lambda hand_over: brief_work.group(brief, wanted, hand_over), drops_running=False)
 
     def _take_groups(self, proposal: Proposal, layout: Layout, lacks: tuple[Lack, ...]) -> None:
         if not any(proposal.arrangement is choice for choice in self.found):
@@ -284,7 +285,7 @@ class BriefPage(QWidget):
         self.busy.show()
         self.lay.setEnabled(False)
         self._grouping.cancel()
-        self._laying.start(lambda hand_over: hand_over(_laid(brief, proposal, gap_mm, known and known[1])))
+        self._laying.start(lambda hand_over: hand_over(brief_work.laid(brief, proposal, gap_mm, known and known[1])))
 
     def _fail(self, error: Exception) -> None:
         self.busy.hide()
@@ -319,47 +320,6 @@ def _require(name: str, value: Any) -> None:
 def _key(proposal: Proposal) -> Key:
     """What the cells and groups depend on; the arrangement is kept beside, so that its id stays its own."""
     return id(proposal.arrangement), proposal.n_series, proposal.n_parallel, proposal.chain
-
-
-def _sums(proposal: Proposal) -> str:
-    cell, n_series = proposal.cell_type, proposal.n_series
-    return (
-        f"{n_series} × {proposal.n_parallel} = <b>{proposal.n_cells}</b> cells, "
-        f"{proposal.n_cells * cell.mass_g / 1000:.4g} kg<br>"
-        f"{n_series * cell.voltage_min_v:.4g} to {n_series * cell.voltage_max_v:.4g} V, "
-        f"nominal {n_series * cell.voltage_nominal_v:.4g} V<br>"
-        f"{proposal.n_parallel * cell.capacity_ah:.4g} Ah, <b>{proposal.energy_wh:.4g}</b> Wh, "
-        f"{proposal.energy_wh_l:.4g} Wh/l"
-    )
-
-
-def _fillings(housing: Housing, cell: Any, gap_mm: float) -> tuple[Any, ...]:
-    from layout_app.planning.proposals import fillings
-
-    return fillings(housing, cell, gap_mm)
-
-
-def _group(brief: Layout, wanted: Sequence[Proposal], hand_over: HandOver) -> None:
-    from layout_app.planning.proposals import chain_lacks, laid
-
-    for proposal in wanted:
-        layout = laid(brief, proposal)
-        if not hand_over((proposal, layout, chain_lacks(layout))):
-            return
-
-
-def _laid(brief: Layout, proposal: Proposal, gap_mm: float, known: Layout | None) -> Layout:
-    """Return the proposal as a layout; where the sites do not suffice, lay() says what would let them."""
-    from layout_app.planning.laying import lay
-    from layout_app.planning.proposals import laid
-
-    if proposal.n_spare < 0:
-        asked = {"n_series": proposal.n_series, "n_parallel": proposal.n_parallel, "chain": proposal.chain}
-        return lay(brief.housing, brief.cell_type, gap_mm=gap_mm, plates=brief.plates, name=brief.name, **asked)
-    if known is None:
-        return laid(brief, proposal)
-    words = ("name", "design_current_a", "peak_current_a")  # may have been typed since
-    return replace(known, **{word: getattr(brief, word) for word in words})
 
 
 def _name(housing: Housing) -> str:

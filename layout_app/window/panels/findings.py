@@ -22,6 +22,7 @@ from layout_app.window.panels.why import WhyPane
 
 PLURALS = {"error": "errors", "warning": "warnings", "note": "notes"}
 MOST_SHOWN = 500
+MOST_WHY = 0.62  # of the panel's height, for the reasons of a finding
 
 
 class FindingsPanel(QWidget):
@@ -48,7 +49,7 @@ class FindingsPanel(QWidget):
         column.setSpacing(0)
         column.addWidget(self.summary)
         self.why = WhyPane(document)
-        halves = QSplitter(Qt.Orientation.Vertical)
+        self._halves = halves = QSplitter(Qt.Orientation.Vertical)
         halves.setChildrenCollapsible(False)
         for widget, share in ((self.list, 3), (self.why, 2)):
             halves.addWidget(widget)
@@ -94,7 +95,12 @@ class FindingsPanel(QWidget):
             self.list.setCurrentItem(item)
 
     def _show_why(self, item: QListWidgetItem | None) -> None:
+        was_hidden = self.why.isHidden()
         self.why.show_finding(None if item is None else _finding(item))
+        if was_hidden and not self.why.isHidden():
+            height = self._halves.height()
+            share = min(self.why.wanted_height(), round(MOST_WHY * height))
+            self._halves.setSizes([height - share, share])
 
     def _add(self, finding: Finding) -> None:
         item = QListWidgetItem(self._kept_icon(finding.severity), f"{finding.severity.capitalize()}: {finding.message}")
@@ -122,7 +128,9 @@ class FindingsPanel(QWidget):
         )
         painter.end()
         pixmap.setDevicePixelRatio(ratio)
-        return QIcon(pixmap)
+        icon = QIcon(pixmap)
+        icon.addPixmap(pixmap, QIcon.Mode.Selected)  # else it is washed over
+        return icon
 
     def _tell(self, item: QListWidgetItem) -> None:
         finding = _finding(item)

@@ -60,6 +60,12 @@ class WhyPane(QScrollArea):
             self._add(self._limit_field(setting))
         self.verticalScrollBar().setValue(0)
 
+    def wanted_height(self) -> int:
+        """Return the height at which nothing has to be scrolled."""
+        inside = self.widget()
+        inside.layout().activate()
+        return inside.layout().totalHeightForWidth(max(self.viewport().width(), 200)) + 2 * self.frameWidth()
+
     def _clear(self) -> None:
         for widget in self._extras:
             widget.hide()
@@ -69,6 +75,7 @@ class WhyPane(QScrollArea):
     def _add(self, widget: QWidget) -> None:
         """Between title and words, so that what can be done is in sight however low the pane is."""
         self._column.insertWidget(self._column.count() - 2, widget)
+        widget.show()  # now, so that its height counts
         self._extras.append(widget)
 
     def _limit_field(self, setting: LimitSetting) -> NumberField:

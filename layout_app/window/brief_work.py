@@ -1,0 +1,58 @@
+"""What the brief page has worked out beside the window, and how it sums a proposal up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from layout_app.model.housings import Housing
+from layout_app.model.layouts import Layout
+from layout_app.window.background import HandOver
+
+if TYPE_CHECKING:
+    from layout_app.planning.proposals import Proposal
+
+
+def sums(proposal: Proposal) -> str:
+    """Return cells, mass, voltages, capacity and energy of a proposal, in three lines."""
+    cell, n_series = proposal.cell_type, proposal.n_series
+    return (
+        f"{n_series} × {proposal.n_parallel} = <b>{proposal.n_cells}</b> cells, "
+        f"{proposal.n_cells * cell.mass_g / 1000:.4g} kg<br>"
+        f"{n_series * cell.voltage_min_v:.4g} to {n_series * cell.voltage_max_v:.4g} V, "
+        f"nominal {n_series * cell.voltage_nominal_v:.4g} V<br>"
+        f"{proposal.n_parallel * cell.capacity_ah:.4g} Ah, <b>{proposal.energy_wh:.4g}</b> Wh, "
+        f"{proposal.energy_wh_l:.4g} Wh/l"
+    )
+
+
+def fillings(housing: Housing, cell: Any, gap_mm: float) -> tuple[Any, ...]:
+    """Return what fits."""
+    from layout_app.planning import proposals
+
+    return proposals.fillings(housing, cell, gap_mm)
+
+
+def group(brief: Layout, wanted: Sequence[Proposal], hand_over: HandOver) -> None:
+    """Hand over each proposal with its layout and what its chain lacks, as long as somebody wants more."""
+    from layout_app.planning import proposals
+
+    for proposal in wanted:
+        layout = proposals.laid(brief, proposal)
+        if not hand_over((proposal, layout, proposals.chain_lacks(layout))):
+            return
+
+
+def laid(brief: Layout, proposal: Proposal, gap_mm: float, known: Layout | None) -> Layout:
+    """Return the proposal as a layout; where the sites do not suffice, lay() says what would let them."""
+    from layout_app.planning import proposals
+    from layout_app.planning.laying import lay
+
+    if proposal.n_spare < 0:
+        asked = {"n_series": proposal.n_series, "n_parallel": proposal.n_parallel, "chain": proposal.chain}
+        return lay(brief.housing, brief.cell_type, gap_mm=gap_mm, plates=brief.plates, name=brief.name, **asked)
+    if known is None:
+        return proposals.laid(brief, proposal)
+    words = ("name", "design_current_a", "peak_current_a")  # may have been typed since
+    return replace(known, **{word: getattr(brief, word) for word in words})
