@@ -301,8 +301,10 @@ class MainWindow(QMainWindow):
         box = QMessageBox(self)
         box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle("Busweave")
-        box.setText(f"Save the changes to “{self.workbench.document.current.name}”?")
-        box.setInformativeText("Without saving they are lost.")
+        document = self.workbench.document
+        box.setText(f"Save the changes to “{document.current.name}”?")
+        where = f"They go to {document.path}." if document.path else "It has no file yet; one is asked for."
+        box.setInformativeText(f"{where} Without saving they are lost.")
         buttons = QMessageBox.StandardButton
         box.setStandardButtons(buttons.Save | buttons.Discard | buttons.Cancel)
         box.setDefaultButton(buttons.Save)

@@ -247,4 +247,4 @@ def test_the_module_keeps_the_larger_part_of_a_window_made_narrow(workbench, qtb
     workbench.window.show()
     qtbot.waitExposed(workbench.window)
     workbench.window.resize(width, 640)
-    qtbot.waitUntil(lambda: workbench.canvas.width() >= 0.4 * width, timeout=3000)
+    qtbot.waitUntil(lambda: workbench.canvas.width() >= 0.38 * width, timeout=3000)

@@ -46,7 +46,7 @@ class FactsPanel(QScrollArea):
             title, facts = f"{len(cells)} cells", cells_facts(scene.layout, cells)
         elif chosen:
             neck = next((neck for neck in canvas.document.necks if neck and neck.segment == chosen[0].number), None)
-            title, facts = f"Segment {chosen[0].number}", segment_facts(scene.layout, chosen[0], neck)
+            title, facts = segment_title(scene.layout, chosen[0].number), segment_facts(scene.layout, chosen[0], neck)
         else:
             self.label.setText("Click a cell or the metal beside it to see its facts. Ctrl+click adds cells.")
             return
@@ -76,6 +76,12 @@ def cells_facts(layout: Layout, cells: list[int]) -> Facts:
     groups, counts = np.unique(layout.cells.groups[cells], return_counts=True)
     said = ", ".join(f"{n} in group {g}" if g else f"{n} in none" for g, n in zip(groups, counts, strict=True))
     return [("Groups", said)]
+
+
+def segment_title(layout: Layout, number: int) -> str:
+    """Return what a segment is called: by its number, and as a terminal where it is one."""
+    sign = {0: ", negative terminal", layout.n_segments - 1: ", positive terminal"}
+    return f"Segment {number}{sign.get(number, '')}"
 
 
 def segment_facts(layout: Layout, segment: Segment, neck: Neck | None) -> Facts:
@@ -108,7 +114,8 @@ def override_text(layout: Layout, segment: int) -> str:
 
 
 def _neck_facts(layout: Layout, neck: Neck) -> Facts:
-    width = ("Neck between its groups", f"{neck.width_mm:.1f} mm")
+    is_terminal = neck.segment in (0, layout.n_segments - 1)
+    width = ("Neck at its tab" if is_terminal else "Neck between its groups", f"{neck.width_mm:.1f} mm")
     if layout.design_current_a <= 0:
         return [width]
     plates = layout.plates_of(neck.segment)

@@ -34,7 +34,7 @@ from layout_app.window.sizes import characters
 LATTICES = (("hexagonal", "Hexagonal"), ("compressed", "Compressed"), ("square", "Square"))
 CHAINS = (("straight", "Straight"), ("folded", "Folded"))
 SIDES = ((math.pi, "Left"), (0.0, "Right"), (math.pi / 2, "Top"), (-math.pi / 2, "Bottom"))
-LEAST_CHARACTERS = 44  # of label, editor and unit side by side
+LEAST_CHARACTERS = 47  # of label, editor and unit side by side
 Read = Callable[[Layout], Any]
 Make = Callable[[Any], Edit]
 
@@ -110,7 +110,7 @@ class SettingsPanel(QScrollArea):
         )  # fmt: skip
         lattice = self._choice(
             "Lattice", LATTICES, lambda layout: layout.lattice.kind, lambda kind: ChangeFill(lattice=kind),
-            tip="Fills the housing again with rows of this pattern",
+            tip="Fills the housing again with rows of this pattern. Compressed: rows pushed together, cells apart",
         )  # fmt: skip
         gap = self._number(
             "Cell gap", "mm", gap_mm_of, lambda value: ChangeFill(gap_mm=value),
@@ -137,7 +137,7 @@ class SettingsPanel(QScrollArea):
         )  # fmt: skip
         chain = self._choice(
             "Chain", CHAINS, lambda layout: layout.chain, lambda value: ChangeGrouping(chain=value),
-            tip="Straight: terminals at opposite ends. Folded: terminals side by side",
+            tip="Straight: terminals at opposite ends, however often the chain turns between. Folded: side by side",
         )  # fmt: skip
         start = self._choice(
             "Group 1 lies", SIDES, first_group_side_rad, lambda value: ChangeGrouping(start_rad=value),
@@ -158,9 +158,9 @@ class SettingsPanel(QScrollArea):
             lambda id_: ChangePlates({"material": known[id_]}), tip="Sheet metal of all segments",
         )  # fmt: skip
         borders = self._choice(
-            "Borders", (("zigzag", "Zigzag"), ("straight", "Straight")),
+            "Borders", (("zigzag", "Zigzag"), ("straight", "Smoothed")),
             lambda layout: layout.plates.borders, lambda value: ChangePlates({"borders": value}),
-            tip="Gap between two segments: around every cell, or straightened",
+            tip="Gap between two segments: around every cell, or smoothed where there is room",
         )  # fmt: skip
         numbers = [
             self._plate_number("Sheet thickness", "thickness_mm", "Thickness of the sheet"),
@@ -214,7 +214,7 @@ class SettingsPanel(QScrollArea):
 
     def _tab_place(self, axis: int, is_positive: bool, sign: str) -> Field:
         """One coordinate of the point the tab lies near; with none, the program chooses its place."""
-        label = f"Near {'xy'[axis]}"
+        label = f"Tab near {'xy'[axis]}"
 
         def read(layout: Layout) -> float | None:
             near_mm = layout.terminals[is_positive].near_mm
