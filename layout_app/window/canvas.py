@@ -64,6 +64,7 @@ class Canvas(QWidget):
         self.tool: Tool = HandTool()
         self.overlays: list[Callable[[QPainter, Canvas], None]] = []  # drawn over the scene, under the tool
         self._last_at = QPointF()
+        self._has_told_crash = False
         self._held: Tool | None = None  # the tool the pressed button belongs to
         self._is_space_down, self._is_fitted = False, False
         self._painter = ScenePainter(theme_of(self.palette()), paths=document.metal_paths)
@@ -235,8 +236,16 @@ class Canvas(QWidget):
     # -- painting -----------------------------------------------------------------------------------------------
 
     def paintEvent(self, event) -> None:
-        picture = self.picture.up_to_date(self._painter, self.view, self.scene, self.font())
         painter = QPainter(self)
+        try:
+            self._paint(painter)
+        except Exception as error:  # let out of a paint event, PySide 6.11 brings the whole process down with it
+            self._tell_crash(error)
+        finally:
+            painter.end()
+
+    def _paint(self, painter: QPainter) -> None:
+        picture = self.picture.up_to_date(self._painter, self.view, self.scene, self.font())
         painter.drawPixmap(0, 0, picture)
         painter.scale(1 / self.ratio, 1 / self.ratio)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -251,7 +260,12 @@ class Canvas(QWidget):
         self.tool.paint(painter, self)
         overlays.paint_rulers(painter, self)
         overlays.paint_banner(painter, self)
-        painter.end()
+
+    def _tell_crash(self, error: Exception) -> None:
+        """Hand a mistake of ours to the crash dialog, once: every repaint would make it again."""
+        if not self._has_told_crash:
+            self._has_told_crash = True
+            QTimer.singleShot(0, self, lambda: self.document.crashed.emit(error))
 
     # -- events -------------------------------------------------------------------------------------------------
 

@@ -349,8 +349,8 @@ class _Telling:
 
 def _is_quick(edit: Edit, layout: Layout) -> bool:
     """Whether an edit of the laying-out kind only turns the first group over, or trades among few cells."""
-    if isinstance(edit, TRADES):
-        return len(layout.cells) <= FEW_TRADED
+    if isinstance(edit, TRADES):  # dividing tries many ways, half a second for 300 cells strewn about
+        return len(layout.cells) <= FEW_TRADED and not isinstance(edit, DivideAnew)
     return isinstance(edit, ChangeGrouping) and edit == ChangeGrouping(first_group_up=edit.first_group_up)
 
 

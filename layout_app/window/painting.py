@@ -263,6 +263,8 @@ class _Frame:
         circles = path.segment.windows_mm
         seen = in_view(circles[:, :2], self.bounds_mm, float(circles[:, 2].max(initial=0.0)))
         tints = self.scene.cell_tints()
+        if not len(tints):  # all cells are gone, and the metal is that of before
+            return
         cells = np.minimum(path.segment.window_cells[seen], len(tints) - 1)  # metal of before may name cells now gone
         for radius in np.unique(np.round(circles[seen, 2], 3)).tolist():
             for tint in np.unique(tints[cells]).tolist():

@@ -59,10 +59,12 @@ class ScenePicture:
         if dirty.rectCount() > MOST_PIECES:
             dirty = QRegion(dirty.boundingRect())
         painter = QPainter(self._pixmap)
-        painter.setFont(font)
-        for rect in dirty:
-            scene_painter.paint(painter, self._view, scene, QRectF(rect))
-        painter.end()
+        try:
+            painter.setFont(font)
+            for rect in dirty:
+                scene_painter.paint(painter, self._view, scene, QRectF(rect))
+        finally:
+            painter.end()
 
 
 def _whole_pixel_shift(old: ViewTransform, new: ViewTransform) -> QPoint | None:

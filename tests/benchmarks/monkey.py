@@ -39,10 +39,12 @@ def one_round(app: QApplication, seed: int, n_actions: int) -> None:
     window.show_layout(module(6, 20, 10), None)
     bench = window.workbench
     first, monkey, times = bench.document.current, Monkey(bench, seed), []
+    slow: list[tuple[float, str, int]] = []
     for _ in range(n_actions):
         start = time.perf_counter()
         monkey.play(1)
         times.append(time.perf_counter() - start)
+        slow.append((times[-1], monkey.did[-1], len(bench.document.current.cells)))
     while not bench.document.is_settled:
         app.processEvents()
     bench.canvas.cancel_gesture()
@@ -51,6 +53,8 @@ def one_round(app: QApplication, seed: int, n_actions: int) -> None:
     verdict = "the very first layout" if bench.document.current is first else "ANOTHER LAYOUT"
     print(f"seed {seed}: {n_actions} actions, {n_undone} steps undone to {verdict}, {len(crashes)} exceptions; "
           f"median {1000 * times[len(times) // 2]:.1f} ms, worst {1000 * times[-1]:.0f} ms an action")  # fmt: skip
+    for took, deed, n_cells in sorted(slow, reverse=True)[:3]:
+        print(f"    {1000 * took:.0f} ms: {deed} with {n_cells} cells")
     for error in crashes[:3]:
         print("   ", type(error).__name__, error)
     print("   ", ", ".join(f"{n} {deed}" for deed, n in Counter(monkey.did).most_common(8)))

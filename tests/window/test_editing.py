@@ -301,3 +301,26 @@ def test_a_press_that_hardly_moves_is_a_click(workbench, qtbot):
     place = cell_pixel(canvas, 25)
     drag(qtbot, canvas, place, place + QPoint(1, 1))
     assert canvas.chosen_cells == {25}
+
+
+def test_deleting_every_cell_leaves_an_empty_picture(workbench, qtbot):
+    workbench.canvas.grab()
+    workbench.actions["choose_all"].trigger()
+    qtbot.keyClick(workbench.window, Qt.Key.Key_Delete)
+    workbench.canvas.grab()  # the metal on the screen is still that of before
+    assert len(centres(workbench)) == 0
+    qtbot.waitUntil(lambda: workbench.document.is_settled, timeout=10_000)
+    workbench.canvas.grab()
+    workbench.document.undo()
+    assert len(centres(workbench)) == 120
+
+
+def test_a_mistake_in_painting_goes_to_the_crash_dialog_and_not_up_in_smoke(workbench, qtbot, monkeypatch):
+    told = []
+    workbench.document.crashed.disconnect()
+    workbench.document.crashed.connect(told.append)
+    monkeypatch.setattr(workbench.tools["choose"], "paint", lambda painter, canvas: [][0])
+    workbench.canvas.repaint()
+    workbench.canvas.grab()
+    qtbot.waitUntil(lambda: bool(told), timeout=2000)
+    assert [type(error) for error in told] == [IndexError]
