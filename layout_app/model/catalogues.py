@@ -67,11 +67,16 @@ def material(id_: str) -> Material:
 
 def user_cells_file() -> Path:
     """Return where the user's own cell types are read from; the file need not exist."""
+    return settings_folder() / "cells.toml"
+
+
+def settings_folder() -> Path:
+    """Return where everything a user sets for the program is kept; the folder need not exist."""
     if folder := os.environ.get(SETTINGS_VARIABLE):
-        return Path(folder) / "cells.toml"
+        return Path(folder)
     from platformdirs import user_config_dir
 
-    return Path(user_config_dir("busweave")) / "cells.toml"
+    return Path(user_config_dir("busweave"))
 
 
 def user_cell_problems() -> tuple[FileError, ...]:

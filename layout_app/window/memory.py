@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from platformdirs import user_config_path
 from PySide6.QtCore import QSettings
 from PySide6.QtGui import QScreen
+
+from layout_app.model.catalogues import settings_folder
 
 MOST_RECENT = 8
 
 
 def settings() -> QSettings:
     """Return the settings file of the user."""
-    return QSettings(str(user_config_path("busweave") / "window.ini"), QSettings.Format.IniFormat)
+    return QSettings(str(settings_folder() / "window.ini"), QSettings.Format.IniFormat)
 
 
 def recent_files() -> list[Path]:

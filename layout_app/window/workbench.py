@@ -67,6 +67,7 @@ class Workbench:
         }  # fmt: skip
         self.group, self.n_brush, self.tool_name = 1, 1, "choose"
         self._last_face, self.n_exports = "top", 0
+        self._is_going = False  # to a finding: what it is about is chosen, yet the figures stay in sight
         self.walk: QWidget | None = None  # the bar that leads a newcomer
         self.tool_line = ToolLine(self.document)
         self.desk = CompareDesk(self)
@@ -242,10 +243,12 @@ class Workbench:
         faces = {self.document.current.face_of(number) for number in finding.segments}
         if len(faces) == 1 and self.canvas.scene.side != "through":
             self.actions[faces.pop()].trigger()
+        self._is_going = True
         if finding.cells:
             self.canvas.choose(frozenset(finding.cells))
         elif finding.segments:
             self.canvas.choose(segment=finding.segments[0])
+        self._is_going = False
         self.canvas.go_to(places)
 
     # -- showing ------------------------------------------------------------------------------------------------
@@ -301,7 +304,7 @@ class Workbench:
         picked = self.tools["paint"].group
         if picked != self.group and self.tool_name == "paint":
             self.set_group(picked)
-        if self.canvas.chosen_cells or self.canvas.chosen_segment is not None:
+        if not self._is_going and (self.canvas.chosen_cells or self.canvas.chosen_segment is not None):
             self.docks["facts"].raise_()
 
     # -- files --------------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from .modules import module
 @pytest.fixture(autouse=True)
 def scratch_folders(tmp_path, monkeypatch):
     """Nothing a test does may reach the user's own settings."""
+    monkeypatch.delenv("BUSWEAVE_CONFIG_DIR", raising=False)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
 

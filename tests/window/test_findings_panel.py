@@ -134,3 +134,17 @@ def test_a_click_goes_to_the_place_and_makes_it_pulse(painted, qtbot):
     assert (np.array([x0, y0]) < place).all()
     assert (np.array(place) < (x1, y1)).all()
     assert painted.canvas._flash_places == [place]
+
+
+def test_going_to_a_finding_leaves_the_figures_in_sight(workbench, qtbot):
+    document = workbench.document
+    workbench.window.show()
+    qtbot.waitExposed(workbench.window)
+    document.request(EraseCells((0,)))
+    qtbot.waitUntil(lambda: document.is_settled and bool(document.findings), timeout=10_000)
+    workbench.docks["figures"].raise_()
+    qtbot.waitUntil(lambda: not workbench.figures.visibleRegion().isEmpty(), timeout=2000)
+    listed = workbench.findings.list
+    qtbot.mouseClick(listed.viewport(), Qt.MouseButton.LeftButton, pos=listed.visualItemRect(listed.item(0)).center())
+    qtbot.wait(50)
+    assert not workbench.figures.visibleRegion().isEmpty()
