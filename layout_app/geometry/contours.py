@@ -113,7 +113,10 @@ class Contour:
         """Exact enclosed area, mm²; positive when the loop runs counter-clockwise."""
         origin = self.vertices_mm[0]  # drawings lie far from the origin: keep the products small
         (x0, y0), (x1, y1) = (self.vertices_mm - origin).T, (self.ends_mm - origin).T
-        return float((x0 * y1 - x1 * y0).sum() / 2 + (self.chords_mm**2 * bow_areas(self.bulges)).sum())
+        chords_mm2 = float((x0 * y1 - x1 * y0).sum() / 2)
+        if not self.bulges.any():
+            return chords_mm2
+        return chords_mm2 + float((self.chords_mm**2 * bow_areas(self.bulges)).sum())
 
     @property
     def perimeter_mm(self) -> float:

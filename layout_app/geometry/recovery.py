@@ -7,7 +7,6 @@ straight edges for certain, and leave as exact arcs whose ends are computed afre
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -18,7 +17,7 @@ SHORTEST_EDGE_MM = 1e-5  # 10 nm: shorter edges are rounding noise
 TOUCH_MM = 2 * CHORD_TOLERANCE_MM  # circles known from chords may miss or overlap this much where they touch
 SLIVER_MM = 0.1  # about as long as two curves of ordinary radius stay within TOUCH_MM of one another
 TURNED_BACK_RAD = 0.3
-ALIKE_MM = CHORD_TOLERANCE_MM / 10  # circles that fit a chord this nearly as well as the best are no worse
+ALIKE_MM = CHORD_TOLERANCE_MM / 2  # circles that fit a chord this nearly as well as the best come into question too
 MAY_MOVE = 0.4  # of the shorter edge at a vertex: with less than half, edges keep their order and direction
 STRAIGHT_RAD = 1e-7  # edges that turn less are one edge
 
@@ -55,12 +54,13 @@ def _joined(vertices: PointArray, starts: IntArray, owner: IntArray, circles: Fl
     points = rough.copy()
     for k in np.flatnonzero((owner >= 0) | (np.roll(owner, 1) >= 0)):
         exact = _meeting_point(rough, int(k), owner, circles)
-        is_near = np.hypot(*(exact - rough[k])) <= reach[k]
-        points[k] = exact if is_near else _between(rough[k], [circles[c] for c in (owner[k - 1], owner[k]) if c >= 0])
+        beside = circles[[c for c in (owner[k - 1], owner[k]) if c >= 0]]
+        is_near = np.hypot(*(exact - rough[k])) <= reach[k] and _off_mm(exact[None], beside).max() < TOUCH_MM
+        points[k] = exact if is_near else _between(rough[k], beside)
     return Contour(points, _bulges(vertices, starts, owner, points, circles))
 
 
-def _between(point: PointArray, circles: Sequence[FloatArray]) -> PointArray:
+def _between(point: PointArray, circles: FloatArray) -> PointArray:
     """Return the middle of a point's nearest points on one or two circles that run all but alike there."""
     spokes = [point - circle[:2] for circle in circles]
     feet = [c[:2] + spoke * (c[2] / np.hypot(*spoke)) for c, spoke in zip(circles, spokes, strict=True)]
@@ -89,14 +89,36 @@ def _without_straight_vertices(vertices: PointArray) -> PointArray:
 
 
 def _circle_of_edges(vertices: PointArray, circles: FloatArray, tolerance: float) -> IntArray:
-    """Return (n,) the circle each edge is a chord of, or -1; of several the one it fits best, of equals the first."""
+    """Return (n,) the circle each edge is a chord of, or -1.
+
+    Curves drawn in pieces have arcs that hardly differ, and a chord may fit several. Those that fit it about as well as
+    the best come into question, and of these the one that goes on longest.
+    """
     if len(circles) == 0:
         return np.full(len(vertices), -1)
     ends = np.roll(vertices, -1, axis=0)
     off = _off_mm(vertices, circles)
     off = np.maximum(np.maximum(off, np.roll(off, -1, axis=0)), _off_mm((vertices + ends) / 2, circles))
-    best = off.min(axis=1)
-    return np.where(best < tolerance, (off <= best[:, None] + ALIKE_MM).argmax(axis=1), -1)
+    may = (off < tolerance) & (off <= off.min(axis=1)[:, None] + ALIKE_MM)
+    return _longest_runs(may, off)
+
+
+def _longest_runs(may: BoolArray, off: FloatArray) -> IntArray:
+    """Return (n,) the owner of each edge, or -1: as few runs of edges as can be, each with the owner that fits best."""
+    edges, owners = np.nonzero(may)
+    first = np.searchsorted(edges, np.arange(len(may) + 1))
+    runs: list[tuple[int, int, set[int]]] = []  # start, stop, and who fits all between
+    for k in np.unique(edges).tolist():
+        these = set(owners[first[k] : first[k + 1]].tolist())
+        if runs and runs[-1][1] == k and runs[-1][2] & these:
+            runs[-1] = runs[-1][0], k + 1, runs[-1][2] & these
+        else:
+            runs.append((k, k + 1, these))
+    owner = np.full(len(may), -1)
+    for start, stop, common in runs:
+        fit = sorted(common)
+        owner[start:stop] = fit[int(off[start:stop, fit].max(axis=0).argmin())]
+    return owner
 
 
 def _off_mm(points: PointArray, circles: FloatArray) -> FloatArray:

@@ -107,7 +107,7 @@ def outline_pieces(plot: Plot, tab: Tab | None, cells_mm: PointArray) -> tuple[R
         allowed = shapely.union(allowed, shapely.difference(foot, barred))
     pieces = [p for p in polygons_in(metal) if _holds_a_cell(p, cells_mm)]
     regions = [r for p in pieces for r in _finished(p, plot, allowed)]
-    return tuple(sorted(regions, key=lambda region: -region.area_mm2))
+    return tuple(sorted(regions, key=lambda region: -region.area_mm2) if len(regions) > 1 else regions)
 
 
 def _holds_a_cell(piece: Polygon, cells_mm: PointArray) -> bool:
@@ -169,10 +169,8 @@ def _region(
 ) -> Region | None:
     """Return a piece with its arcs found again and its corners rounded; None if that cannot be, or would be no valid
     polygon or lie beyond where metal may be. Whatever lies in a `clearing` may be, which is quickly told."""
-    exterior, *interiors = (
-        with_arcs(np.asarray(ring.coords)[:-1], circles).counter_clockwise()
-        for ring in (piece.exterior, *piece.interiors)
-    )
+    rings = ((np.asarray(ring.coords)[:-1], ring.is_ccw) for ring in (piece.exterior, *piece.interiors))
+    exterior, *interiors = (with_arcs(ring if is_left else ring[::-1], circles) for ring, is_left in rings)
     try:
         region = Region(rounded(exterior, radius), tuple(rounded(hole, radius) for hole in interiors))
     except CornerTooTightError:
