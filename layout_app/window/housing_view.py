@@ -136,7 +136,9 @@ class HousingView(QWidget):
         inside = QRectF(0, 0, width, height).adjusted(*(EDGE * ratio * k for k in (1, 1, -1, -1)))
         painter.save()
         painter.scale(1 / ratio, 1 / ratio)
-        scene = Scene(layout=layout, layers=frozenset({"housing", "cells", "numbers", "signs"}))
+        spare_mm = _spare_mm(self._centres_mm, layout.cells.centres_mm)
+        layers = frozenset({"housing", "sites", "cells", "numbers", "signs"})
+        scene = Scene(layout=layout, free_sites_mm=spare_mm, layers=layers)
         ScenePainter(theme_of(self.palette()), ratio).paint(painter, fine, scene, inside)
         painter.restore()
 
@@ -171,6 +173,12 @@ class HousingView(QWidget):
         painter.rotate(-90)
         painter.drawText(QRectF(-150, -12, 300, 24), Qt.AlignmentFlag.AlignCenter, f"{y1 - y0:.6g} mm")
         painter.restore()
+
+
+def _spare_mm(sites_mm: PointArray, taken_mm: PointArray) -> PointArray:
+    """Return the sites on which no cell stands; cells stand on sites exactly."""
+    taken = set(map(tuple, taken_mm.tolist()))
+    return np.array([site for site in sites_mm.tolist() if tuple(site) not in taken]).reshape(-1, 2)
 
 
 def _label_place(loop: QRectF, middle_px: float) -> QPointF:

@@ -5,6 +5,7 @@ from PySide6.QtCore import Qt
 
 from layout_app.geometry.contours import Contour
 from layout_app.model.housings import Housing
+from layout_app.window.housing_view import _spare_mm
 
 # 130 cells of 21 mm at a pitch of 22 mm fit hexagonally (source: trade.md row 10)
 HOUSING = Housing(outline=Contour.rectangle(300, 200), wall_clearance_mm=0.0, source="rectangle from numbers")
@@ -109,3 +110,10 @@ def test_a_double_click_opens_too(page, qtbot):
     with qtbot.waitSignal(page.accepted, timeout=20_000):
         qtbot.mouseClick(page.table.viewport(), Qt.MouseButton.LeftButton, pos=place)
         qtbot.mouseDClick(page.table.viewport(), Qt.MouseButton.LeftButton, pos=place)
+
+
+def test_spare_sites_of_the_chosen_proposal_are_told_from_cells(page, qtbot):
+    proposal = page.table.chosen
+    qtbot.waitUntil(lambda: page.view._layout is not None, timeout=20_000)
+    spare = _spare_mm(page.view._centres_mm, page.view._layout.cells.centres_mm)
+    assert len(spare) == proposal.n_spare == 4  # derived: 130 sites, 6 × 21 cells
