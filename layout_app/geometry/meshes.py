@@ -27,6 +27,7 @@ TOO_CLOSE = 0.6  # lattice points nearer to the edge than this share of the size
 EDGE_SHARE = 0.75  # of that distance must lie between a lattice point and an edge
 MOST_ROUNDS = 30  # of splitting edges the triangulation has lost; each round halves them
 MOST_LEVELS = 24
+HALVING = 0.75  # the lattice is halved where the size wanted is less than this share of its step
 FLAT = 1e-7  # height over length; a triangle lower than that is an accident of rounding
 
 
@@ -236,16 +237,18 @@ def _lattice_points(nodes: PointArray, edges: IntArray, rings: Rings, sizes: Siz
     n_rows = int((high[1] - low[1]) / (step * row)) + 2
     n_columns = int((high[0] - low[0]) / step) + 2
     j, i = (axis.ravel() for axis in np.mgrid[-1 : n_rows + 1, -1 : n_columns + 1])
-    index = np.column_stack([i - j // 2, j]).astype(np.int64)
-    fresh = index
+    active = np.column_stack([i - j // 2, j]).astype(np.int64)
+    wanted, done = sizes(_placed(active, low, step)), []
     for _ in range(MOST_LEVELS):
-        points = _placed(index, low, step)
-        coarse = index[sizes(points) < 0.75 * step]
-        index, step = index * 2, step / 2
-        if len(coarse) == 0:
+        too_coarse = wanted < HALVING * step
+        done = [2 * index for index in (*done, active[~too_coarse])]
+        active, wanted, step = 2 * active[too_coarse], wanted[too_coarse], step / 2
+        if len(active) == 0:
             break
-        fresh = (2 * coarse[:, None, :] + _AROUND[None]).reshape(-1, 2)
-        index = _distinct(np.vstack([index, fresh]))
+        between = _distinct((active[:, None, :] + _AROUND[None]).reshape(-1, 2))  # halfway to the lattice's next points
+        active = np.vstack([active, between])
+        wanted = np.append(wanted, sizes(_placed(between, low, step)))
+    index = np.vstack([*done, active])
     points = _placed(index, low, step)
     distance, nearest = cKDTree(nodes).query(points)
     wanted = TOO_CLOSE * sizes(points)

@@ -76,7 +76,7 @@ class Currents:
 
 def default_current_a(layout: Layout) -> float:
     """Return the current to look at when none is given: the design current, or what the cells are rated for."""
-    rated = float(layout.group_sizes.min(initial=0)) * layout.cell_type.continuous_current_a
+    rated = float(layout.group_sizes.min()) * layout.cell_type.continuous_current_a
     return layout.design_current_a or rated
 
 
@@ -177,19 +177,22 @@ class SheetModel:
         self.sheets: list[Sheet] = []  # coarse: refined again where a field is wanted, which takes a tenth of a second
         self._metals: tuple[list[Metal], list[Metal]] = ([], [])
         for k, segment in enumerate(plates.segments):
-            self._add(segment)
+            where, sheet, *metals = self._known_segment(segment)
+            self.lands.append(where)
+            self.sheets.append(sheet)
+            for each, metal in zip(self._metals, metals, strict=True):
+                each.append(metal)
             if progress is not None:
                 progress((k + 1) / len(plates.segments))
 
-    def _add(self, segment: Segment) -> None:
+    def _known_segment(self, segment: Segment) -> tuple[Lands, Sheet, Metal, Metal]:
+        """Return a segment's lands, its coarse sheet, and its conductances on the coarse and the fine mesh."""
         layout = self.plates.layout
         where = lands(segment, self.joints, layout.lattice.angle_rad)
         tab = self.plates.tab(segment.number, segment.window_cells)
         coarse = segment_sheet(segment, where, tab, layout.lattice.pitch_mm)
-        for sheet, metals in zip((coarse, coarse.refined()), self._metals, strict=True):
-            metals.append(_dense(sheet.contact_conductance_s()))
-        self.lands.append(where)
-        self.sheets.append(Sheet(coarse.mesh, coarse.conductance_s, coarse.n_contacts))  # without what it worked out
+        metals = [_dense(sheet.contact_conductance_s()) for sheet in (coarse, coarse.refined())]
+        return where, coarse.anew(), metals[0], metals[1]
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents, extrapolated from both meshes, with an estimate of their error.

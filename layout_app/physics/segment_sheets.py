@@ -18,10 +18,10 @@ from layout_app.plates.tabs import Tab
 if TYPE_CHECKING:
     from shapely import LineString
 
-EDGES_PER_PITCH = float(__import__("os").environ.get("EPP", "7"))
-FOOT_SHARE = 1.1  # edge length at a foot over the length of that side of it
-GROWTH = 0.8  # of the size with distance: feet are many and small, and what flows round them matters little
-ACROSS = 0.8  # edges across the strip between foot and window
+EDGES_PER_PITCH = 4.5  # of the coarse mesh, where nothing asks for more; the fine one has twice as many
+FOOT_SHARE = 1.7  # edge length at a foot over the length of that side of it
+GROWTH = 1.3  # of the size with distance: feet are many and small, and what flows round them matters little
+ACROSS = 0.6  # edges across the strip between foot and window
 CHORDS_MM = 0.005  # sagitta of the chords arcs are cut into before meshing
 END_DEPTH_MM = 1.5  # how far from the end of a tab its edge may lie: rounded corners, a wall that is not straight
 

@@ -215,15 +215,15 @@ def test_a_contact_right_across_joins_what_it_divides():
 
 TROUBLES = {
     "one contact": ({"contacts": ends(30, 10)[:1]}, "at least two"),
-    "no thickness": ({"thickness_mm": 0.0}, "sheet thickness is 0.0"),
+    "no thickness": ({"thickness_mm": 0.0}, "sheet thickness is 0"),
     "not a number": ({"resistivity_ohm_m": math.nan}, "resistivity is nan"),
-    "negative": ({"resistivity_ohm_m": -1.0}, "resistivity is -1.0"),
+    "negative": ({"resistivity_ohm_m": -1.0}, "resistivity is -1"),
     "bow tie": ({"metal": shapely.Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])}, "no sound polygon"),
     "nothing": ({"metal": shapely.Polygon()}, "not empty"),
     "off": ({"contacts": [*ends(30, 10), PointContact(50, 5, 1)]}, r"Contact 2 .*about \(50, 5\) mm, is not on"),
     "touching": ({"contacts": [edge((0, 0), (0, 5)), edge((0, 5), (0, 10))]}, "Contacts 0 and 1 .*touch"),
     "covered": ({"contacts": [PatchContact(shapely.box(-1, -1, 40, 20)), PointContact(90, 90, 1)]}, "cover all"),
-    "no radius": ({"contacts": [*ends(30, 10), PointContact(5, 5, 0.0)]}, "contact radius is 0.0"),
+    "no radius": ({"contacts": [*ends(30, 10), PointContact(5, 5, 0.0)]}, "contact radius is 0"),
 }
 
 
