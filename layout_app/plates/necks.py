@@ -3,7 +3,8 @@
 Between two groups that is the shortest line which passes between the windows of the one and those of the other, from
 edge to edge of the metal. It crosses, one after the other, the straight gates from each window of the first group to
 the windows of the second beside it; the shortest line through gates in a given order is found by dynamic programming
-over points on them. At a terminal it is where the tab is rooted.
+over points on them. Where a keep-out lies between two gates, the line may end at it and go on behind it: no current
+crosses there. At a terminal it is where the tab is rooted.
 """
 
 from __future__ import annotations
@@ -67,9 +68,9 @@ def border_neck(segment: Segment, grounds: Territories, radius_mm: FloatArray) -
     centres[segment.window_cells] = segment.window_centres_mm
     gates = _gates(centres, radius_mm, pairs)
     is_open = shapely.covers(solid, shapely.linestrings(gates[:, [0, -1]])) if len(gates) else np.zeros(0, dtype=bool)
+    chains = _chains(grounds.ridges[facing][is_open])
     lines = [
-        _shortest(gates[is_open][chain], solid, is_closed=is_closed)
-        for chain, is_closed in _chains(grounds.ridges[facing][is_open])
+        line for chain, is_closed in chains for line in _shortest(gates[is_open][chain], solid, is_closed=is_closed)
     ]
     return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=tuple(lines))
 
@@ -128,28 +129,54 @@ def _followed(start: int, ridges: IntArray, at: dict[int, list[int]], left: dict
     return chain
 
 
-def _shortest(gates: FloatArray, metal: BaseGeometry, *, is_closed: bool) -> PointArray:
-    """Return the (n, 2) shortest line through gates in order; edge to edge of the metal, or back to where it began."""
+def _shortest(gates: FloatArray, metal: BaseGeometry, *, is_closed: bool) -> list[PointArray]:
+    """Return the stretches, (n, 2) each, of the shortest line through gates in order.
+
+    It runs from edge to edge of the metal, or back to where it began.
+    """
     if is_closed:
-        tries = [_through([gates[0][k : k + 1], *gates[1:], gates[0][k : k + 1]]) for k in range(GATE_POINTS)]
-        return min(tries, key=_length)
-    return _through([_edge_points(gates[0], metal), *gates, _edge_points(gates[-1], metal)])
+        gaps = _gaps([*gates, gates[0]], metal)
+        tries = [_through([gates[0][k : k + 1], *gates[1:], gates[0][k : k + 1]], gaps) for k in range(GATE_POINTS)]
+        return min(tries, key=lambda lines: sum(map(_length, lines)))
+    whole = [_edge_points(gates, metal), *gates, _edge_points(gates[::-1], metal, is_far_side=len(gates) == 1)]
+    return _through(whole, [None, *_gaps(list(gates), metal), None])
 
 
-def _edge_points(gate: PointArray, metal: BaseGeometry) -> PointArray:
-    """Return (GATE_POINTS, 2): for every point of a gate the nearest point of the metal's edge."""
+def _edge_points(gates: FloatArray, metal: BaseGeometry, *, is_far_side: bool = False) -> PointArray:
+    """Return (GATE_POINTS, 2): for every point of the first gate the nearest point of the metal's edge on the side away
+    from the next gate. Of a single gate, either side."""
     import shapely
 
-    lines = shapely.shortest_line(shapely.points(gate), metal.boundary)
+    gate = gates[0]
+    along = (gate[-1] - gate[0]) / np.hypot(*(gate[-1] - gate[0]))
+    normal = np.array([-along[1], along[0]])
+    ahead = float((gates[1].mean(axis=0) - gate[0]) @ normal) if len(gates) > 1 else (-1.0 if is_far_side else 1.0)
+    x_min, y_min, x_max, y_max = metal.bounds
+    far, away = 2 * (x_max - x_min + y_max - y_min), -np.sign(ahead) * normal
+    corners = [gate[0] - far * along, gate[0] + far * along]
+    side = shapely.Polygon([*corners, *(corner + far * away for corner in corners[::-1])])
+    edge = shapely.intersection(metal.boundary, side)
+    lines = shapely.shortest_line(shapely.points(gate), metal.boundary if edge.is_empty else edge)
     return np.asarray(shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 1])
 
 
-def _through(gates: list[PointArray]) -> PointArray:
-    """Return the (n, 2) shortest line with one point on each gate, in order."""
+def _gaps(gates: list[PointArray], metal: BaseGeometry) -> list[BaseGeometry | None]:
+    """Return for each two gates in a row what lies between them and is no metal; None where all is."""
+    import shapely
+
+    ends = np.array([[*here[[0, -1]], *there[[0, -1]]] for here, there in pairwise(gates)]).reshape(-1, 4, 2)
+    between = shapely.convex_hull(shapely.multipoints(ends))
+    return [
+        None if k else shapely.difference(b, metal)
+        for k, b in zip(shapely.covers(metal, between), between, strict=True)
+    ]
+
+
+def _through(gates: list[PointArray], gaps: list[BaseGeometry | None]) -> list[PointArray]:
+    """Return the stretches of the shortest line with one point on each gate, in order; gaps cost nothing to cross."""
     cost, came_from = np.zeros(len(gates[0])), []
-    for before, here in pairwise(gates):
-        step = np.hypot(before[:, None, 0] - here[None, :, 0], before[:, None, 1] - here[None, :, 1])
-        total = cost[:, None] + step
+    for (before, here), gap in zip(pairwise(gates), gaps, strict=True):
+        total = cost[:, None] + _steps(before, here, gap)
         came_from.append(total.argmin(axis=0))
         cost = total.min(axis=0)
     k = int(cost.argmin())
@@ -157,7 +184,35 @@ def _through(gates: list[PointArray]) -> PointArray:
     for gate, origin in zip(gates[-2::-1], came_from[::-1], strict=True):
         k = int(origin[k])
         line.append(gate[k])
-    return np.array(line[::-1])
+    return _stretches(line[::-1], gaps)
+
+
+def _steps(before: PointArray, here: PointArray, gap: BaseGeometry | None) -> FloatArray:
+    """Return (n, m) how much metal lies between each point before and each point here: straight, or by the gap."""
+    import shapely
+
+    straight = np.hypot(before[:, None, 0] - here[None, :, 0], before[:, None, 1] - here[None, :, 1])
+    if gap is None:
+        return np.asarray(straight)
+    to_gap, from_gap = (shapely.distance(shapely.points(points), gap) for points in (before, here))
+    return np.asarray(np.minimum(straight, to_gap[:, None] + from_gap[None, :]))
+
+
+def _stretches(line: list[PointArray], gaps: list[BaseGeometry | None]) -> list[PointArray]:
+    """Return a line in stretches, taken apart where it goes by a gap."""
+    import shapely
+
+    stretches, stretch = [], line[:1]
+    for (before, here), gap in zip(pairwise(line), gaps, strict=True):
+        if gap is not None:
+            to_gap, from_gap = shapely.get_coordinates(
+                shapely.shortest_line(shapely.points([before, here]), gap)
+            ).reshape(2, 2, 2)
+            if _length(to_gap) + _length(from_gap) < _length(np.array([before, here])):
+                stretches.append([*stretch, to_gap[1]])
+                stretch = [from_gap[1]]
+        stretch.append(here)
+    return [np.array(points) for points in (*stretches, stretch)]
 
 
 def _length(line: PointArray) -> float:
