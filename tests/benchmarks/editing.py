@@ -1,7 +1,7 @@
 """Time of editing 8 256 cells: frames of a drag, choosing, and each edit, beside drawing every ghost plainly.
 
-Run by hand: python tests/benchmarks/editing.py [series parallel rows]. Times are medians of several runs; an edit's time
-is that of `apply` alone, which is what the window's thread spends on it unless it is done beside the window.
+Run by hand: python tests/benchmarks/editing.py [series parallel rows]. Times are medians of several runs; an edit's
+time is that of `apply` alone, which is what the window's thread spends on it unless it is done beside the window.
 """
 
 import os
@@ -74,9 +74,8 @@ def frames(app: QApplication, bench, words: str, chosen: frozenset[int]) -> None
     canvas = bench.canvas
     canvas.choose(chosen)
     app.processEvents()
-    print(
-        f"repaint with {words} chosen{'':<12}{median_ms(canvas.repaint):9.1f} ms{plain_rings_ms(canvas, chosen):11.1f} ms drawn plainly"
-    )
+    ours, plain = median_ms(canvas.repaint), plain_rings_ms(canvas, chosen)
+    print(f"repaint with {words} chosen{'':<12}{ours:9.1f} ms{plain:11.1f} ms drawn plainly")
     at = cell_pixel(canvas, min(chosen))
     QTest.mousePress(canvas, Qt.MouseButton.LeftButton, pos=at)
     steps = iter(range(1, 1000))
@@ -120,7 +119,8 @@ def edits(layout) -> None:
     uneven = PaintCells(tuple(layout.cells.of_group(2)[:5].tolist()), 1).apply(layout)
     x0, _, x1, _ = layout.housing.outline.bounds_mm
     for words, edit, before in (
-        ("move all", MoveCells(everything, pitch, 0.0), layout), ("move a group", MoveCells(group, -pitch, 0.0), layout),
+        ("move all", MoveCells(everything, pitch, 0.0), layout),
+        ("move a group", MoveCells(group, -pitch, 0.0), layout),
         ("mirror all", MirrorCells(everything, "left to right"), layout), ("align all", AlignCells(everything), layout),
         ("copy a group", ArrayCells(group, 1, x1 - x0, 0.0), layout), ("open rows", OpenRows((0, 1), 3.0), layout),
         ("reverse", ReverseChain(), layout), ("balance", BalanceGroups(), uneven), ("split", SplitGroup(3), layout),
