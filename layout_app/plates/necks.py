@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.territories import Territories
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 TAB_STATIONS = 7  # lines across the few millimetres in which a tab may be only half rooted
+TOUCH_MM = 0.01  # a line this little inside a window passes beside it
 GATE_POINTS = 17  # on a gate of about 5 mm this finds the line's length to well under one per cent
 
 
@@ -68,10 +69,11 @@ def border_neck(segment: Segment, grounds: Territories, radius_mm: FloatArray) -
     centres[segment.window_cells] = segment.window_centres_mm
     gates = _gates(centres, radius_mm, pairs)
     is_open = shapely.covers(solid, shapely.linestrings(gates[:, [0, -1]])) if len(gates) else np.zeros(0, dtype=bool)
-    chains = _chains(grounds.ridges[facing][is_open])
-    lines = [
-        line for chain, is_closed in chains for line in _shortest(gates[is_open][chain], solid, is_closed=is_closed)
+    found = [
+        _shortest(gates[is_open][chain], solid, segment.windows_mm, is_closed=is_closed)
+        for chain, is_closed in _chains(grounds.ridges[facing][is_open])
     ]
+    lines = [line for stretches in found for line in stretches]
     return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=tuple(lines))
 
 
@@ -129,7 +131,7 @@ def _followed(start: int, ridges: IntArray, at: dict[int, list[int]], left: dict
     return chain
 
 
-def _shortest(gates: FloatArray, metal: BaseGeometry, *, is_closed: bool) -> list[PointArray]:
+def _shortest(gates: FloatArray, metal: BaseGeometry, windows_mm: FloatArray, *, is_closed: bool) -> list[PointArray]:
     """Return the stretches, (n, 2) each, of the shortest line through gates in order.
 
     It runs from edge to edge of the metal, or back to where it began.
@@ -138,13 +140,16 @@ def _shortest(gates: FloatArray, metal: BaseGeometry, *, is_closed: bool) -> lis
         gaps = _gaps([*gates, gates[0]], metal)
         tries = [_through([gates[0][k : k + 1], *gates[1:], gates[0][k : k + 1]], gaps) for k in range(GATE_POINTS)]
         return min(tries, key=lambda lines: sum(map(_length, lines)))
-    whole = [_edge_points(gates, metal), *gates, _edge_points(gates[::-1], metal, is_far_side=len(gates) == 1)]
+    start = _edge_points(gates, metal, windows_mm)
+    whole = [start, *gates, _edge_points(gates[::-1], metal, windows_mm, is_far_side=len(gates) == 1)]
     return _through(whole, [None, *_gaps(list(gates), metal), None])
 
 
-def _edge_points(gates: FloatArray, metal: BaseGeometry, *, is_far_side: bool = False) -> PointArray:
+def _edge_points(
+    gates: FloatArray, metal: BaseGeometry, windows_mm: FloatArray, *, is_far_side: bool = False
+) -> PointArray:
     """Return (GATE_POINTS, 2): for every point of the first gate the nearest point of the metal's edge on the side away
-    from the next gate. Of a single gate, either side."""
+    from the next gate; straight out where a window is in the way. Of a single gate, either side."""
     import shapely
 
     gate = gates[0]
@@ -152,12 +157,24 @@ def _edge_points(gates: FloatArray, metal: BaseGeometry, *, is_far_side: bool = 
     normal = np.array([-along[1], along[0]])
     ahead = float((gates[1].mean(axis=0) - gate[0]) @ normal) if len(gates) > 1 else (-1.0 if is_far_side else 1.0)
     x_min, y_min, x_max, y_max = metal.bounds
-    far, away = 2 * (x_max - x_min + y_max - y_min), -np.sign(ahead) * normal
-    corners = [gate[0] - far * along, gate[0] + far * along]
-    side = shapely.Polygon([*corners, *(corner + far * away for corner in corners[::-1])])
-    edge = shapely.intersection(metal.boundary, side)
-    lines = shapely.shortest_line(shapely.points(gate), metal.boundary if edge.is_empty else edge)
-    return np.asarray(shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 1])
+    far = 2 * (x_max - x_min + y_max - y_min)
+    away, found = -np.sign(ahead) * far * normal, []
+    for more in (far * along, 0.0 * along):
+        corners = [gate[0] - more, gate[-1] + more]
+        edge = shapely.intersection(metal.boundary, shapely.Polygon([*corners, *(c + away for c in corners[::-1])]))
+        lines = shapely.shortest_line(shapely.points(gate), metal.boundary if edge.is_empty else edge)
+        found.append(shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 1])
+    nearest, straight_out = found
+    return np.asarray(np.where(_crosses(gate, nearest, windows_mm)[:, None], straight_out, nearest))
+
+
+def _crosses(starts: PointArray, ends: PointArray, circles: FloatArray) -> BoolArray:
+    """Return (n,) which lines from start to end cut into one of the circles, (m, 3)."""
+    along = (ends - starts)[:, None]
+    to_centre = circles[None, :, :2] - starts[:, None]
+    share = (to_centre * along).sum(axis=2) / np.maximum((along**2).sum(axis=2), 1e-12)
+    off = np.linalg.norm(to_centre - np.clip(share, 0, 1)[:, :, None] * along, axis=2)
+    return np.asarray((off < circles[:, 2] - TOUCH_MM).any(axis=1))
 
 
 def _gaps(gates: list[PointArray], metal: BaseGeometry) -> list[BaseGeometry | None]:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 CORNER_RAD = 0.1  # chords of an arc turn less than this, corners worth an arc of their own more
 FOOT_RADII = 2.5  # an arc at a tab's foot, up to 135° round, reaches less than this many radii from the strip
-NEARER_MM = 5e-4  # the gap is kept to half a micrometre, so that edges just that far away are not cut to shreds
+NEARER_MM = 2e-4  # the gap is kept to a fifth of a micrometre, so that edges just that far away are not cut to shreds
 ROUGH_MM = 0.004  # chords for a quick look whether a region is sound
 STRAY_MM = 0.006  # wider than what such chords can make; narrower than any fillet that is out of place
 MITRE_LIMIT = 10.0  # borders turn by 60° or 90°; the limit only tames slivers
@@ -84,7 +84,8 @@ class Plot:
         """Return where metal would be nearer than the gap to others."""
         import shapely
 
-        return shapely.buffer(others, self.gap_mm - NEARER_MM, quad_segs=quarter_chords(self.gap_mm))
+        chords = 2 * quarter_chords(self.gap_mm)  # a quarter of what chords elsewhere fall short
+        return shapely.buffer(others, self.gap_mm - NEARER_MM, quad_segs=chords)
 
 
 def outline_pieces(plot: Plot, tab: Tab | None, cells_mm: PointArray) -> tuple[Region, ...]:
