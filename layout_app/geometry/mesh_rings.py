@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 UNMARKED = -1
 BARELY_RAD = 1e-6  # turns less than this are rounding
-CORNER_RAD = 0.35  # an edge that turns by 20° at once has a corner a node must keep; less is a chord of an arc
+CORNER_RAD = 0.45  # an edge that turns by 26° at once has a corner a node must keep; less is a chord of an arc
 MEANT = 0.8  # sides of a polygon longer than this share of the size wanted are no chords of an arc
 LEAST_PER_RING = 6  # nodes on the smallest hole: it must stay a hole when every edge of it is a chord
 BETWEEN_RINGS_MM = 1.0  # empty stretch of the position that runs over all rings
@@ -135,13 +135,14 @@ class Rings:
 
         Between vertices that must be kept the nodes stand as far apart as `sizing` asks: (n, 2) places to (n,) mm.
         """
-        samples, wanted_mm = self._samples(sizing)
+        at_vertices = sizing(self.vertices_mm)
+        samples, wanted_mm = self._samples(sizing, at_vertices)
         rate = 1.0 / wanted_mm
         step = np.diff(samples)
         is_between_rings = np.isin(samples[1:], self.positions_mm[self.is_first])
         counted = np.where(is_between_rings, 0.0, step * (rate[1:] + rate[:-1]) / 2)
         wanted = np.concatenate([[0.0], np.cumsum(counted)])
-        kept = self._kept(sizing(self.vertices_mm))
+        kept = self._kept(at_vertices)
         fixed = self.positions_mm[kept]
         at_fixed = wanted[np.searchsorted(samples, fixed)]
         n_edges = np.maximum(np.ceil(np.diff(at_fixed) - 0.25), 1).astype(np.int64)
@@ -153,12 +154,14 @@ class Rings:
         inside = np.interp(target, wanted, samples)
         return np.append(np.where(share == 0, fixed[piece], inside), fixed[-1])
 
-    def _samples(self, sizing: Callable[[PointArray], FloatArray]) -> tuple[FloatArray, FloatArray]:
+    def _samples(
+        self, sizing: Callable[[PointArray], FloatArray], at_vertices: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
         """Return positions close enough to integrate the wanted number of edges, and the sizes wanted there.
 
         Bits are halved until half the size at either end is longer: sizes grow slowly, so no small place is missed.
         """
-        samples, wanted = self.positions_mm, sizing(self.vertices_mm)
+        samples, wanted = self.positions_mm, at_vertices
         is_bit = ~self.is_last[:-1]
         while True:
             long = is_bit & (np.diff(samples) > np.minimum(wanted[1:], wanted[:-1]) / 2)

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import UNMARKED, Rings
-from layout_app.geometry.meshes import MeshError, Sizes, mesh_of
+from layout_app.geometry.meshes import MeshError, mesh_of
 from layout_app.model.errors import LayoutError
 from layout_app.model.validation import require_number
 from layout_app.physics.sheet import Sheet

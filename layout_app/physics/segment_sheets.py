@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import Rings
-from layout_app.geometry.meshes import Sizes
 from layout_app.model.errors import LayoutError
 from layout_app.physics.contacts import Contact, EdgeContact, PatchContact, contacted_sheet
 from layout_app.physics.joints import Lands
@@ -22,7 +22,7 @@ EDGES_PER_PITCH = 4.5  # of the coarse mesh, where nothing asks for more; the fi
 FOOT_SHARE = 1.7  # edge length at a foot over the length of that side of it
 GROWTH = 1.3  # of the size with distance: feet are many and small, and what flows round them matters little
 ACROSS = 0.6  # edges across the strip between foot and window
-CHORDS_MM = 0.005  # sagitta of the chords arcs are cut into before meshing
+CHORDS_MM = 0.015  # sagitta of the chords arcs are cut into before meshing
 END_DEPTH_MM = 1.5  # how far from the end of a tab its edge may lie: rounded corners, a wall that is not straight
 
 

@@ -8,8 +8,9 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import Rings
-from layout_app.geometry.meshes import MeshError, Sizes, mesh_of
+from layout_app.geometry.meshes import MeshError, mesh_of
 
 PLATE = shapely.box(0.0, 0.0, 40.0, 30.0)
 FAR_MM = 1e5  # housing drawings lie this far from their origin

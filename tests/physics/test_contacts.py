@@ -12,7 +12,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout_app.geometry.meshes import Sizes, mesh_of
+from layout_app.geometry.mesh_nodes import Sizes
+from layout_app.geometry.meshes import mesh_of
 from layout_app.model.errors import LayoutError
 from layout_app.physics.contacts import EdgeContact, PatchContact, PointContact, contact_resistances, contacted_sheet
 from layout_app.physics.sheet import Sheet

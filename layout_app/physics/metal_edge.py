@@ -1,0 +1,85 @@
+"""Metal edge: samples along the edge of a segment, the window each is nearest to, and where a tab grows from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
+from layout_app.plates.segments import Segment
+from layout_app.plates.tabs import ROOTED_MM, Tab
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+ROOT_PIECE_MM = 6.0  # a tab's current enters the metal all along its root, here in pieces of this width
+STEP_MM = 0.7  # how closely the edge is sampled
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """Samples along the edge of the metal, ring by ring.
+
+    Attributes
+    ----------
+    points_mm : (s, 2) float array
+    following : (s,) int array, the sample after each one on its ring
+    ring : (s,) int array
+    owner : (s,) int array, the nearest window
+    in_tab : (s,) bool array
+    """
+
+    points_mm: PointArray
+    following: IntArray
+    ring: IntArray
+    owner: IntArray
+    in_tab: BoolArray
+
+
+def metal_edge(segment: Segment, solid: BaseGeometry, tab: Tab | None) -> Edge:
+    import shapely
+    from scipy.spatial import cKDTree
+
+    shape = solid if tab is None or not tab.is_outside else shapely.difference(solid, _beyond_root(tab))
+    rings = shapely.get_rings(shapely.segmentize(shapely.get_parts(shape), STEP_MM))
+    points, ring_of = shapely.get_coordinates(rings, return_index=True)
+    is_last = np.append(np.diff(ring_of) != 0, True)
+    points, ring_of = points[~is_last], ring_of[~is_last]
+    following = np.arange(1, len(points) + 1)
+    starts = np.flatnonzero(np.append(True, np.diff(ring_of) != 0))
+    following[np.append(starts[1:] - 1, len(points) - 1)] = starts
+    owner = np.asarray(cKDTree(segment.window_centres_mm).query(points)[1], dtype=np.int64)
+    in_tab = np.zeros(len(points), dtype=bool)
+    if tab is not None:
+        out = np.array(tab.outward)
+        along, across = (points - tab.foot_mm) @ out, (points - tab.foot_mm) @ np.array([-out[1], out[0]])
+        in_tab = (np.abs(along - root_mm(tab)) < ROOTED_MM) & (np.abs(across) < tab.width_mm / 2 + 1e-3)
+    return Edge(points, following, ring_of.astype(np.int64), owner, in_tab)
+
+
+def root_mm(tab: Tab) -> float:
+    """Return where a tab's strip meets the other metal's edge, along its way out."""
+    return tab.from_mm + ROOTED_MM if tab.is_outside else tab.to_mm
+
+
+def _beyond_root(tab: Tab) -> BaseGeometry:
+    from shapely import Polygon
+
+    foot, out = np.array(tab.foot_mm), np.array(tab.outward)
+    side = np.array([-out[1], out[0]]) * tab.width_mm * 0.75
+    start, end = foot + root_mm(tab) * out, foot + (tab.to_mm + ROOTED_MM) * out
+    return Polygon([start - side, start + side, end + side, end - side])
+
+
+def root_pieces(edge: Edge) -> IntArray:
+    """Return the middle samples of short pieces of the edge under the tab, each beside one window."""
+    inside = np.flatnonzero(edge.in_tab)
+    if len(inside) == 0:
+        return inside
+    new = np.append(True, (np.diff(inside) != 1) | (np.diff(edge.owner[inside]) != 0))
+    runs = np.split(inside, np.flatnonzero(new)[1:])
+    pieces = [piece for run in runs for piece in np.array_split(run, int(np.ceil(len(run) * STEP_MM / ROOT_PIECE_MM)))]
+    middles = np.array([piece[len(piece) // 2] for piece in pieces])
+    return np.asarray(middles[edge.owner[middles] == edge.owner[edge.following[middles]]])
