@@ -208,6 +208,17 @@ def test_the_copy_seen_from_below_is_mirrored_marked_and_readable(tmp_path):
     assert all(t.dxf.text_generation_flag == 0 and t.dxf.rotation == 0 and t.dxf.extrusion.z == 1 for t in texts)
 
 
+@pytest.mark.parametrize("layer", [*layers.CUT_LAYERS, layers.HOUSING, layers.KEEP_OUT, layers.CELL])
+def test_every_shape_seen_from_below_is_the_mirror_image_of_the_one_seen_from_above(tmp_path, layer):
+    layout = rover_layout()
+    files = written(tmp_path, layout)
+    above, below = (drawn_contours(files[f"bottom_face{name}.dxf"], layer) for name in ("", "_seen_from_below"))
+    assert above
+    x_min, _, x_max, _ = layout.housing.outline.bounds_mm
+    boxes = sorted((x_min + x_max - x2, y1, x_min + x_max - x1, y2) for x1, y1, x2, y2 in (c.bounds_mm for c in above))
+    np.testing.assert_allclose(sorted(c.bounds_mm for c in below), boxes, atol=1e-9)
+
+
 def test_the_hole_table_gives_the_place_of_every_hole_drawn(tmp_path):
     path = written(tmp_path, rover_layout())["top_face.dxf"]
     space = ezdxf.readfile(path).modelspace()

@@ -79,9 +79,11 @@ def test_ridges_of_a_hexagonal_patch_have_the_length_of_a_hexagons_side():
     assert lengths == pytest.approx(np.full(6, 20.0 / math.sqrt(3)))  # derived: pitch over root three
 
 
-def test_square_lattices_meet_four_at_a_corner_without_stray_ridges():
+@pytest.mark.parametrize("angle", [0.0, 0.1, 0.7, 2.0])
+def test_square_lattices_meet_four_at_a_corner_without_stray_ridges(angle):
     row, column = (axis.ravel() for axis in np.mgrid[:5, :5])
-    grounds = territories(20.0 * np.column_stack([column, row]).astype(float))
+    turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
+    grounds = territories(20.0 * np.column_stack([column, row]) @ turn + (1234.5, -987.6))
     assert grounds.lengths_mm().min() > 1.0
     (walk,) = grounds.walks(grounds.borders((column > 1).astype(int))[0])
     assert Contour(grounds.corners_mm[walk]).area_mm2 > 0

@@ -271,3 +271,10 @@ def test_a_message_writes_whole_numbers_out_and_asks_for_a_finite_number_only_wh
         require_number("width", 0.0, least=1)
     with pytest.raises(ValueOutOfRangeError, match="must be a finite number and at least 1 mm"):
         require_number("width", math.nan, least=1, unit="mm")
+
+
+@pytest.mark.parametrize("first_up", [True, False])
+def test_groups_stand_alternately_and_cells_in_no_group_like_the_first(first_up):
+    cells = Cells([(20.0 * k, 20.0) for k in range(5)], [1, 2, 3, 0, 2])
+    layout = replace(LAYOUT, cells=cells, n_series=3, first_group_up=first_up)
+    assert layout.positive_up.tolist() == [up == first_up for up in (True, False, True, True, False)]

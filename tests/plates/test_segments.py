@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.geometry.contours import Contour
+from layout_app.model.lattices import Lattice
 from layout_app.model.plates import BOLT_HOLE_MM, Terminal
 from layout_app.plates.deriving import Plates
 from layout_app.plates.windows import negative_window_mm, positive_window_mm
@@ -192,6 +193,55 @@ def test_metal_ends_with_the_cells_where_the_housing_is_left_empty():
     right_mm = max(piece.outline.bounds_mm[2] for s in Plates(layout).segments for piece in s.pieces)
     # derived: half a pitch beyond the last cell of the shifted rows, less half the insulation gap
     assert right_mm == pytest.approx((7.5 + 0.5) * PITCH_MM - 0.75, abs=0.01)
+
+
+@pytest.mark.parametrize(("n_empty", "ends_with_cells"), [(1, False), (2, True), (3, True)])
+def test_metal_covers_one_empty_row_and_ends_before_two(n_empty, ends_with_cells):
+    points, _, column = hexagonal(8, 7)
+    full = banded(n_columns=8, n_series=4)
+    used = column < 8 - n_empty
+    layout = module(points[used], column[used] // 2 + 1, full.housing.outline, lattice=full.lattice)
+    right_mm = max(piece.outline.bounds_mm[2] for s in Plates(layout).segments for piece in s.pieces)
+    # derived: half a pitch beyond the last cell of the shifted rows less half the gap, or up to the setback
+    at_cells_mm, at_wall_mm = (7.5 - n_empty + 0.5) * PITCH_MM - 0.75, full.housing.outline.bounds_mm[2] - 2.0
+    assert right_mm == pytest.approx(at_cells_mm if ends_with_cells else at_wall_mm, abs=0.01)
+
+
+@some_modules
+@given(layout=modules())
+def test_windows_are_centred_on_their_cells(layout):
+    for segment in Plates(layout).segments:
+        np.testing.assert_array_equal(segment.window_centres_mm, layout.cells.centres_mm[segment.window_cells])
+
+
+@pytest.mark.parametrize("borders", ["zigzag", "straight"])
+@pytest.mark.parametrize("make", [Lattice.hexagonal, Lattice.square, lambda p: Lattice.compressed(p, 1.2 * p)])
+def test_windows_keep_the_least_web_to_every_border(make, borders):
+    lattice = make(PITCH_MM)
+    row, column = (axis.ravel() for axis in np.mgrid[:8, :5])
+    sites = lattice.points_mm(row.astype(float), column.astype(float))
+    if lattice.kind != "square":  # rows as they come lean over: bring every other one back
+        sites[:, 0] = column * np.ptp(lattice.points_mm(np.zeros(2), np.arange(2.0))[:, 0]) + row % 2 * sites[5, 0]
+    outline = Contour.rectangle(*(np.ptp(sites, axis=0) + 23)).moved(*(sites.min(axis=0) - 11.5))
+    layout = module(sites, row // 2 + 1, outline, lattice=lattice, borders=borders)  # borders run along the rows
+    for segment in Plates(layout).segments:
+        edge = shapely.union_all([piece.polygon(1e-4) for piece in segment.pieces]).boundary
+        webs = shapely.distance(edge, shapely.points(segment.window_centres_mm)) - segment.windows_mm[:, 2]
+        assert webs.min() >= layout.plates.min_web_mm - MICROMETRE
+
+
+def test_where_three_segments_meet_no_more_is_left_open_than_gap_and_corners_need():
+    points, row, column = hexagonal(9, 9)
+    groups = np.where(row < 4, 1, np.where(column < 4, 3, 5))  # all on one face, for groups 2 and 4 are empty
+    for borders in ("zigzag", "straight"):
+        layout = module(points, groups, banded(9, 9).housing.outline, borders=borders)
+        metal = shapely.union_all([solid(segment) for segment in Plates(layout).segments if segment.face == "top"])
+        void = plain_way.metal_area(layout).difference(metal)
+        # derived: three edges 120° apart leave a disc of gap / √3; round corners of radius r add r (2 / √3 - 1)
+        room_mm = (layout.plates.gap_mm + 2 * layout.plates.corner_radius_mm) / math.sqrt(3)
+        room_mm -= layout.plates.corner_radius_mm
+        inner = shapely.box(30, 30, 160, 130)
+        assert void.intersection(inner).buffer(-room_mm - 0.1).is_empty, borders
 
 
 def test_metal_covers_a_single_empty_site():
