@@ -16,7 +16,7 @@ from layout_app.model.plates import BOLT_HOLE_MM, Terminal
 from layout_app.plates.deriving import Plates
 from layout_app.plates.windows import negative_window_mm, positive_window_mm
 from tests import plain_way
-from tests.plates.modules import COPPER, INSIDE, PITCH_MM, banded, hexagonal, module, modules
+from tests.plates.modules import CELL, COPPER, INSIDE, PITCH_MM, banded, hexagonal, module, modules
 
 FINE_MM = 1e-5  # chords this close to the arcs leave the micrometre to the metal
 MICROMETRE = 1e-3
@@ -223,7 +223,8 @@ def test_windows_keep_the_least_web_to_every_border(make, borders):
     if lattice.kind != "square":  # rows as they come lean over: bring every other one back
         sites[:, 0] = column * np.ptp(lattice.points_mm(np.zeros(2), np.arange(2.0))[:, 0]) + row % 2 * sites[5, 0]
     outline = Contour.rectangle(*(np.ptp(sites, axis=0) + 23)).moved(*(sites.min(axis=0) - 11.5))
-    layout = module(sites, row // 2 + 1, outline, lattice=lattice, borders=borders)  # borders run along the rows
+    wide = replace(CELL, bottom_diameter_mm=20.5)  # so that borders, not the can, say how wide windows may be
+    layout = module(sites, row // 2 + 1, outline, lattice=lattice, borders=borders, cell=wide, setback_mm=0.5)
     for segment in Plates(layout).segments:
         edge = shapely.union_all([piece.polygon(1e-4) for piece in segment.pieces]).boundary
         webs = shapely.distance(edge, shapely.points(segment.window_centres_mm)) - segment.windows_mm[:, 2]
