@@ -57,6 +57,14 @@ class PointContact:
     radius_mm: float
 
 
+class ContactError(LayoutError):
+    """Contacts that touch or have no metal under them; `contacts` are their places in the order given."""
+
+    def __init__(self, message: str, contacts: tuple[int, ...]) -> None:
+        super().__init__(message)
+        self.contacts = contacts
+
+
 Contact: TypeAlias = PatchContact | EdgeContact | PointContact
 
 

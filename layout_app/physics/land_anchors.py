@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 # How far a foot's current spreads on its own, over the way to its node: to an island, into a web, to the edge
-ISLAND_SPREAD, WEB_SPREAD, EDGE_SPREAD = 0.7, 1.0, 1.0
+ISLAND_SPREAD, WEB_SPREAD, EDGE_SPREAD = 0.75, 1.0, 1.0
 NEAR_SHARE = 0.5  # of the distance from foot to window: an anchor nearer than that to a node is that node
 
 Link = tuple[IntArray, IntArray, FloatArray]  # from, to, squares

@@ -7,14 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
+from layout_app.model.errors import LayoutError
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import ROOTED_MM, Tab
 
 if TYPE_CHECKING:
+    from shapely import LineString, MultiLineString
     from shapely.geometry.base import BaseGeometry
 
 ROOT_PIECE_MM = 6.0  # a tab's current enters the metal all along its root, here in pieces of this width
+END_DEPTH_MM = 1.5  # how far from the end of a tab its edge may lie: rounded corners, a wall that is not straight
+CHORDS_MM = 0.05  # sagitta of the chords that stand for arcs
+LOOKS_OUT = 0.7  # cosine of 45°
 STEP_MM = 0.7  # how closely the edge is sampled
 
 
@@ -39,6 +44,7 @@ class Edge:
 
 
 def metal_edge(segment: Segment, solid: BaseGeometry, tab: Tab | None) -> Edge:
+    """Return the edge of a segment's solid, sampled; an outside tab is cut off at its root, and the cut is the edge."""
     import shapely
     from scipy.spatial import cKDTree
 
@@ -52,11 +58,51 @@ def metal_edge(segment: Segment, solid: BaseGeometry, tab: Tab | None) -> Edge:
     following[np.append(starts[1:] - 1, len(points) - 1)] = starts
     owner = np.asarray(cKDTree(segment.window_centres_mm).query(points)[1], dtype=np.int64)
     in_tab = np.zeros(len(points), dtype=bool)
-    if tab is not None:
+    if tab is not None and tab.is_outside:
         out = np.array(tab.outward)
         along, across = (points - tab.foot_mm) @ out, (points - tab.foot_mm) @ np.array([-out[1], out[0]])
         in_tab = (np.abs(along - root_mm(tab)) < ROOTED_MM) & (np.abs(across) < tab.width_mm / 2 + 1e-3)
+    elif tab is not None:
+        in_tab = np.asarray(shapely.dwithin(tab_end(segment, tab), shapely.points(points), 2 * CHORDS_MM))
     return Edge(points, following, ring_of.astype(np.int64), owner, in_tab)
+
+
+def tab_end(segment: Segment, tab: Tab, chords_mm: float = CHORDS_MM) -> LineString | MultiLineString:
+    """Return the piece of a segment's outline where its tab ends, arcs as chords: the terminal's current leaves there.
+
+    A tab inside ends where the metal does: there it is the stretch of outline, as wide as the tab, that looks out.
+
+    Raises
+    ------
+    LayoutError : no metal ends there
+    """
+    import shapely
+
+    out = np.array(tab.outward)
+    axes = np.column_stack([out, [-out[1], out[0]]])
+    for piece in segment.pieces:
+        points = (shapely.get_coordinates(piece.polygon(chords_mm).exterior) - tab.foot_mm) @ axes  # along, across
+        bits = _within_width(np.stack([points[:-1], points[1:]], axis=1), tab.width_mm / 2)
+        along = bits[:, :, 0].mean(axis=1)
+        begins = tab.to_mm - END_DEPTH_MM if tab.is_outside else tab.from_mm
+        found = (along > begins) & (along < tab.to_mm + END_DEPTH_MM)
+        if found.any():
+            found &= along > along[found].max() - 2 * END_DEPTH_MM
+            return shapely.line_merge(shapely.multilinestrings(bits[found] @ axes.T + tab.foot_mm))
+    raise LayoutError(f"Segment {segment.number} has no metal where its tab should end. Place its terminal elsewhere.")
+
+
+def _within_width(bits: FloatArray, half_mm: float) -> FloatArray:
+    """Return (b, 2, 2) what is left, within a tab's width, of the bits of a counter-clockwise outline that look out.
+
+    Coordinates are along and across the tab's way out; a bit that looks out runs towards greater `across`.
+    """
+    step = bits[:, 1] - bits[:, 0]
+    bits, step = (each[step[:, 1] > LOOKS_OUT * np.hypot(*step.T)] for each in (bits, step))
+    share = (np.array([[-half_mm, half_mm]]) - bits[:, :1, 1]) / step[:, 1:]
+    share = np.clip(share, 0, 1)
+    kept = share[:, 1] > share[:, 0]
+    return np.asarray(bits[kept, :1] + share[kept, :, None] * step[kept, None, :])
 
 
 def root_mm(tab: Tab) -> float:

@@ -25,7 +25,7 @@ from layout_app.plates.segments import Segment
 SHORT_OHM = 5e-3  # inside a shorted cell; common practice, no source (the fault of trade.md section 3)
 WEAK_FACTOR = 2.0  # an aged cell's resistance over a new one's: common end of life, no source
 
-BALANCE = 1e-6  # what rounding may take from a group's sum of currents, as a share of all
+BALANCE = 1e-6  # what rounding may take from a group's sum of currents, as a share of it
 
 Model = Literal["network", "sheet"]
 
@@ -205,7 +205,7 @@ def solve_module(
     potential = both[:, 0] + current_a * both[:, 1]
     flow = np.zeros(len(layout.cells))
     flow[cells] = (source - stair - (potential[plus] - potential[minus])) / ohm
-    _require_balance(branches.groups[closed], flow[cells], current_a)
+    _require_balance(branches.groups[closed], (both[minus, 1] - both[plus, 1]) / ohm)
     loss = (potential[start] - potential[end]) ** 2 * conductance
     n_links = np.array([len(m.start) for m in metals])
     of_metal = np.repeat(np.arange(len(metals)), n_links)
@@ -225,10 +225,10 @@ def solve_module(
     )
 
 
-def _require_balance(groups: IntArray, flow: FloatArray, current_a: float) -> None:
-    """Raise when a group does not carry the module's current: then the solution has lost its digits."""
-    off = np.abs(np.bincount(groups, weights=flow)[1:] - current_a)
-    if not off.max() <= BALANCE * (abs(current_a) + np.abs(flow).max()):
+def _require_balance(groups: IntArray, share: FloatArray) -> None:
+    """Raise when the shares of one ampere do not sum to one in every group: then the solution has lost its digits."""
+    off = np.abs(np.bincount(groups, weights=share)[1:] - 1)
+    if not off.max() <= BALANCE:
         raise LayoutError(
             f"The currents of group {int(np.argmax(off)) + 1} cannot be solved: resistances of metal and cells lie too "
             "many powers of ten apart. Check thickness, resistivities and the cells' resistance."

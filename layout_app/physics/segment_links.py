@@ -19,7 +19,7 @@ from layout_app.geometry.territories import Territories, territories
 from layout_app.model.errors import LayoutError
 from layout_app.physics.joints import Lands
 from layout_app.physics.land_anchors import Link, Places, along_lines, land_anchors
-from layout_app.physics.metal_edge import Edge, metal_edge, root_mm, root_pieces
+from layout_app.physics.metal_edge import CHORDS_MM, Edge, metal_edge, root_mm, root_pieces
 from layout_app.physics.module import Metal
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
@@ -27,10 +27,8 @@ from layout_app.plates.tabs import Tab
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-ISLAND_SHARE = 0.13  # of the radius of an island that its webs are shorter
-EDGE_SHARE = 0.2  # of the metal between window and edge that a web is shorter where it meets the strip along the edge
-WEDGE_WIDTH = 1.7  # of the metal where two strips meet, over the strips' own
-CHORDS_MM = 0.05
+ISLAND_SHARE = 0.26  # of the radius of an island that its webs are shorter
+WEDGE_WIDTH = 1.85  # of the metal where two strips meet, over the strips' own
 LEAST_SQUARES = 0.02  # of a link between nodes that all but coincide
 STEEPEST = 4.0  # what the opening of a web adds per length, at most: it has a pole where web becomes island
 GAUSS_X, GAUSS_WEIGHT = np.polynomial.legendre.leggauss(16)
@@ -98,8 +96,7 @@ def _places(
     if len(names):
         known = names[place] == one * n + other
         at = ((edge.points_mm[ends] + edge.points_mm[edge.following[ends]]) / 2)[known]
-        depth = np.hypot(*(at - segment.window_centres_mm[one[known]]).T) - (radius[one] + radius[other])[known] / 2
-        parts.append((order[place[known]], at, node[known], EDGE_SHARE * depth))
+        parts.append((order[place[known]], at, node[known], np.zeros(int(known.sum()))))
     ridge, points, nodes, trim = (np.concatenate(column) for column in zip(*parts, strict=True))
     x = ((points - lines.halfway_mm[ridge]) * along[ridge]).sum(axis=1)
     order = np.lexsort((x, ridge))
