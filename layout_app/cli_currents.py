@@ -26,23 +26,31 @@ def currents(options: Namespace) -> int:
     layout = load(options.file)
     plates = Workings(layout).plates
     sheet: SheetModel | None = None
+    quick: Currents | None = None
     with Progress("Solving the currents") as progress:
         if options.model == "sheet":
             sheet = SheetModel(plates, progress=progress.done)
             found = sheet.solve(options.amps)
+            quick = NetworkModel(plates).solve(options.amps)
         else:
             found = NetworkModel(plates).solve(options.amps)
         peaks = [] if sheet is None else [sheet.field(k, found) for k in range(layout.n_segments)]
     if options.json:
         told = found.as_json()
-        if peaks:
+        if quick is not None:
+            told["network"] = quick.as_json()
             told["segment_peak_a_mm2"] = [field.peak_a_mm2 for field in peaks]
             told["segment_peak_mm"] = [list(field.peak_mm) for field in peaks]
             told["segment_foot_a_mm2"] = [field.foot_a_mm2 for field in peaks]
         say_json(told)
         return DONE
     _say_currents(layout, found)
-    if peaks:
+    if quick is not None:
+        apart_a = abs(found.solved.cell_current_a - quick.solved.cell_current_a).max()
+        ratio = quick.solved.segment_loss_w.sum() / found.solved.segment_loss_w.sum() if found.solved.current_a else 1.0
+        say(
+            f"{'Network model beside it':<26}cell currents off by {apart_a:.2g} A at most, segment loss {ratio:.3g} times"
+        )
         rows = [
             (str(k), f"{loss:.3g}", f"{p.peak_a_mm2:.3g}", "({:.1f}, {:.1f})".format(*p.peak_mm), f"{p.foot_a_mm2:.3g}")
             for k, (loss, p) in enumerate(zip(found.solved.segment_loss_w, peaks, strict=True))
