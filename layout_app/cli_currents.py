@@ -48,9 +48,7 @@ def currents(options: Namespace) -> int:
     if quick is not None:
         apart_a = abs(found.solved.cell_current_a - quick.solved.cell_current_a).max()
         ratio = quick.solved.segment_loss_w.sum() / found.solved.segment_loss_w.sum() if found.solved.current_a else 1.0
-        say(
-            f"{'Network model beside it':<26}cell currents off by {apart_a:.2g} A at most, segment loss {ratio:.3g} times"
-        )
+        say(f"{'Network model beside it':<26}cell currents within {apart_a:.2g} A, segment loss {ratio:.3g} times")
         rows = [
             (str(k), f"{loss:.3g}", f"{p.peak_a_mm2:.3g}", "({:.1f}, {:.1f})".format(*p.peak_mm), f"{p.foot_a_mm2:.3g}")
             for k, (loss, p) in enumerate(zip(found.solved.segment_loss_w, peaks, strict=True))

@@ -30,7 +30,7 @@ from layout_app.plates.segments import Segment
 MOST_AMPERES = 1e6
 RATE_FACTOR = 4.0  # halving the size of linear triangles divides their error by this
 ERROR_SHARE = 2 / 3  # of the difference of two meshes: bounds what is left even where singular places slow that down
-AWAY_MM = 2.0  # from a land's middle: further off the density is the plate's, nearer it is the foot's
+AWAY_MM = 2.0  # from a contact's edge: further off the density is the plate's, nearer it is the contact's
 NO_LINK = 1e-13  # of the largest conductance: between contacts no metal joins, where elimination leaves rounding
 
 Progress = Callable[[float], None]
@@ -144,7 +144,7 @@ class SegmentField:
     potential_v : (n,) float array, of each mesh point; NaN on metal no contact reaches
     density_a_mm2 : (t, 2) float array, in each triangle
     loss_w_mm2 : (t,) float array, per area of sheet
-    peak_a_mm2 : float, largest density further than two millimetres from every land's middle
+    peak_a_mm2 : float, largest density further than two millimetres from every foot and from the terminal's edge
     peak_mm : (x, y) of it
     foot_a_mm2 : float, largest mean density over the edge of a land's feet; in the sheet's corner there the theory has
         no bound, so no peak is stated
@@ -222,7 +222,7 @@ class SheetModel:
         density = sheet.densities_a_mm2(potential, segment.thickness_mm)
         middle = sheet.mesh.points_mm[sheet.mesh.triangles].mean(axis=1)
         size = np.nan_to_num(np.hypot(*density.T))
-        away = np.where(_near(middle, self.lands[number].centres_mm, AWAY_MM), 0.0, size)
+        away = np.where(_near(middle, sheet.mesh.points_mm[sheet.contact_of_points >= 0], AWAY_MM), 0.0, size)
         peak = int(away.argmax())
         flow = np.abs(found.solved.cell_current_a[segment.window_cells])
         round_feet = np.array([feet.length for feet in self.lands[number].feet])
