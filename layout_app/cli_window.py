@@ -28,6 +28,12 @@ def open_window(files: Sequence[Path]) -> int:
             f"The window needs Qt and its system libraries: {error}. Install them as the README says; "
             "'busweave --help' lists what works without a window."
         ) from error
+    lack = _platform_lack()
+    if lack:
+        raise LayoutError(
+            f"The window needs a system library that is missing: {lack}. Install it as the README says; "
+            "'busweave --help' lists what works without a window."
+        )
     return int(run(list(files)))
 
 
@@ -51,6 +57,31 @@ def why_no_window() -> str:
     lines = [line for line in tried.stderr.splitlines() if line.strip()]
     told = next((line for line in lines if "needed" in line), lines[-1] if lines else "no reason given")
     return f"Qt does not start: {told.strip()}"
+
+
+def _platform_lack() -> str:
+    """Return what keeps Qt's part for an X display from loading; empty when nothing does.
+
+    Qt ends the whole program then, and no exception can be caught; loading the same file ourselves only fails.
+    """
+    import ctypes
+
+    asked = os.environ.get("QT_QPA_PLATFORM", "")
+    is_x = asked.startswith("xcb") or (not asked and "DISPLAY" in os.environ and "WAYLAND_DISPLAY" not in os.environ)
+    plugin = _x_plugin()
+    if not is_x or not plugin.exists():
+        return ""
+    try:
+        ctypes.CDLL(str(plugin))
+    except OSError as error:
+        return str(error)
+    return ""
+
+
+def _x_plugin() -> Path:
+    import PySide6
+
+    return Path(PySide6.__file__).parent / "Qt" / "plugins" / "platforms" / "libqxcb.so"
 
 
 def _has_display() -> bool:

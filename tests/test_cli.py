@@ -258,6 +258,18 @@ def test_demo_survives_a_qt_that_cannot_start(tell, tmp_path, monkeypatch):
     assert list((tmp_path / "trial").rglob("*.dxf"))
 
 
+def test_the_window_without_a_library_of_its_display_is_one_line(tell, saved, tmp_path, monkeypatch):
+    broken = tmp_path / "libqxcb.so"
+    broken.write_text("no library at all")
+    monkeypatch.setattr("layout_app.cli_window._x_plugin", lambda: broken)
+    monkeypatch.setenv("QT_QPA_PLATFORM", "xcb")
+    monkeypatch.setenv("DISPLAY", ":4711")
+    code, _, err = tell(saved)
+    assert code == 2
+    assert "a system library that is missing" in one_line(err)
+    assert "README" in err
+
+
 # -- what is not usable ---------------------------------------------------------------------------------------------
 
 

@@ -17,6 +17,7 @@ from layout_app.geometry.arrays import IntArray
 from layout_app.model.cells import UNASSIGNED
 from layout_app.model.errors import LayoutError, ValueOutOfRangeError
 from layout_app.model.layouts import MAX_SERIES, Layout
+from layout_app.model.overrides import SegmentOverride
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +232,7 @@ def _regrouped(layout: Layout, groups: IntArray) -> Layout:
     return replace(layout, cells=layout.cells.regrouped(groups))
 
 
-def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple:  # type: ignore[type-arg]
+def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple[SegmentOverride, ...]:
     """Return the overrides with their segments' new numbers; None drops one."""
     moved = [(number(override.segment), override) for override in layout.overrides]
     kept = [replace(override, segment=segment) for segment, override in moved if segment is not None]

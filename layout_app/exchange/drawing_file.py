@@ -100,7 +100,7 @@ def _read(path: Path) -> OpenedDrawing:
 
     # Whatever a damaged file makes the library trip over, the user's answer is the same: this file is not usable.
     with suppress(Exception):
-        return OpenedDrawing(ezdxf.readfile(path), 0)  # type: ignore[attr-defined]
+        return OpenedDrawing(ezdxf.readfile(path), 0)  # type: ignore[attr-defined]  # ezdxf does not mark it
     try:
         document, audit = recover.readfile(path)
     except Exception as error:

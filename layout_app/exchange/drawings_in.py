@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from layout_app.exchange.drawing_contents import Contents, drawing_contents
 from layout_app.exchange.drawing_errors import JOIN_MM, MOST_JOIN_MM, DrawingError, DrawingSizeError, printable
@@ -154,9 +155,9 @@ def _release(document: object) -> str:
     return f"DXF {getattr(document, 'acad_release', 'of unknown release')}"
 
 
-def _units(header: object, asked: LengthUnit | None) -> tuple[LengthUnit, str, tuple[str, ...]]:
+def _units(header: Any, asked: LengthUnit | None) -> tuple[LengthUnit, str, tuple[str, ...]]:
     """Return the unit, where it comes from, and what to say about it."""
-    code = header.get("$INSUNITS", 0)  # type: ignore[attr-defined]
+    code = header.get("$INSUNITS", 0)
     named = unit_of_code(code)
     if asked is not None:
         differs = named is not None and named != asked
@@ -164,7 +165,7 @@ def _units(header: object, asked: LengthUnit | None) -> tuple[LengthUnit, str, t
     if named is not None:
         return named, FROM_THE_DRAWING, ()
     notes = [f"The drawing's unit code {code!r} means nothing."] if code else []
-    if header.get("$MEASUREMENT", 1) == 0:  # type: ignore[attr-defined]
+    if header.get("$MEASUREMENT", 1) == 0:
         notes.append("The drawing is set up for imperial hatches: check whether it is in inches.")
     return MILLIMETRE, ASSUMED, tuple(notes)
 

@@ -139,6 +139,24 @@ def _left_first(points: PointArray, corners: PointArray, pairs: IntArray, ridges
 
 def _closed_walks(edges: IntArray, corners: PointArray) -> list[IntArray]:
     """Join directed edges, each corner entered as often as left, into closed walks that turn left where they may."""
+    after = dict(edges.tolist())
+    return _plain_walks(after) if len(after) == len(edges) else _branching_walks(edges, corners)
+
+
+def _plain_walks(after: dict[int, int]) -> list[IntArray]:
+    """Follow each corner's one successor round and round: the usual case, and a hot path."""
+    walks = []
+    while after:
+        start = next(iter(after))
+        walk, here = [start], after.pop(start)
+        while here != start:
+            walk.append(here)
+            here = after.pop(here)
+        walks.append(np.array(walk, dtype=np.int64))
+    return walks
+
+
+def _branching_walks(edges: IntArray, corners: PointArray) -> list[IntArray]:
     outgoing: dict[int, list[int]] = {}
     for start, end in edges.tolist():
         outgoing.setdefault(start, []).append(end)

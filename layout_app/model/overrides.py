@@ -44,4 +44,4 @@ class SegmentOverride:
 
     def of(self, plates: PlateSettings) -> PlateSettings:
         """Return the plate settings of its segment; raise where one of its values is out of range."""
-        return replace(plates, **self.changes)  # type: ignore[arg-type]
+        return replace(plates, **self.changes)  # type: ignore[arg-type]  # PlateSettings checks them

@@ -125,7 +125,7 @@ def _way(
             if len(trade.members[a]) < n_parallel:
                 return _traced(came, a)
             effort.left -= 1
-            for b in sorted(trade.touching[a], key=lambda group, own=a: (abs(group - own), group)):  # type: ignore[misc]
+            for _, b in sorted((abs(group - a), group) for group in trade.touching[a]):
                 if b in allowed and b not in came and (a, b) not in blocked:
                     came[b] = a
                     queue.append(b)

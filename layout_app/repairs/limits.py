@@ -102,7 +102,7 @@ def _rating(label: str, field: str) -> Callable[[Finding, Layout], LimitSetting]
             label,
             "A",
             getattr(cell, field),
-            lambda value: ChangeCellType(replace(cell, **{field: value})),  # type: ignore[arg-type]
+            lambda value: ChangeCellType(replace(cell, **{field: value})),  # type: ignore[arg-type]  # a named field
         )
 
     return make

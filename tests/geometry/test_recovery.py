@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.geometry.contours import Contour
-from layout_app.geometry.recovery import circle_circle, line_circle, with_arcs
+from layout_app.geometry.recovery import SHORTEST_EDGE_MM, circle_circle, line_circle, with_arcs
 
 few = settings(max_examples=40, deadline=None)
 EXACT_MM = 1e-9
@@ -46,7 +46,10 @@ def test_a_disc_cut_by_a_line_has_the_area_of_a_circular_segment(cut, angle, rad
     contour = with_arcs(ring(piece), np.array([[0.0, 0.0, radius]])).counter_clockwise()
     # derived: the segment cut off at distance d from the centre is r² acos(d / r) - d √(r² - d²)
     kept = math.pi * radius**2 - (radius**2 * math.acos(cut / radius) - cut * math.sqrt(radius**2 - cut**2))
-    assert contour.area_mm2 == pytest.approx(kept, rel=1e-9)
+    # where the cut runs through a chord's end, to within an edge that counts as none, it may be moved by that much
+    across_mm = np.abs(ring(disc(0, 0, radius)) @ (-math.sin(angle), math.cos(angle)) - cut).min()
+    moved_mm2 = 2 * radius * SHORTEST_EDGE_MM if across_mm < SHORTEST_EDGE_MM else 0.0
+    assert contour.area_mm2 == pytest.approx(kept, rel=1e-9, abs=max(moved_mm2, 1e-9 * kept))
     assert len(contour.bulges) == 2
 
 

@@ -220,13 +220,29 @@ def test_windows_keep_the_least_web_to_every_border(make, borders):
     lattice = make(PITCH_MM)
     row, column = (axis.ravel() for axis in np.mgrid[:8, :5])
     sites = lattice.points_mm(row.astype(float), column.astype(float))
-    if lattice.kind != "square":  # rows as they come lean over: bring every other one back
-        sites[:, 0] = column * np.ptp(lattice.points_mm(np.zeros(2), np.arange(2.0))[:, 0]) + row % 2 * sites[5, 0]
     outline = Contour.rectangle(*(np.ptp(sites, axis=0) + 23)).moved(*(sites.min(axis=0) - 11.5))
     wide = replace(CELL, bottom_diameter_mm=20.5)  # so that borders, not the can, say how wide windows may be
     layout = module(sites, row // 2 + 1, outline, lattice=lattice, borders=borders, cell=wide, setback_mm=0.5)
     for segment in Plates(layout).segments:
         edge = shapely.union_all([piece.polygon(1e-4) for piece in segment.pieces]).boundary
+        webs = shapely.distance(edge, shapely.points(segment.window_centres_mm)) - segment.windows_mm[:, 2]
+        assert webs.min() >= layout.plates.min_web_mm - MICROMETRE
+
+
+def test_windows_beside_straight_borders_leave_room_for_the_border_halfway_between_rows():
+    layout = banded(borders="straight", cell=replace(CELL, bottom_diameter_mm=20.5), setback_mm=0.5)
+    zigzag = replace(layout, plates=replace(layout.plates, borders="zigzag"))
+    # derived: half of 22.5 mm between cells, or of 22.5 √3 / 2 between rows, less half the gap 1.5 and the web 1
+    assert negative_window_mm(zigzag) == pytest.approx(22.5 - 1.5 - 2.0)
+    assert negative_window_mm(layout) == pytest.approx(22.5 * math.sqrt(3) / 2 - 1.5 - 2.0)
+
+
+def test_straight_borders_give_way_to_windows_chosen_wider():
+    points, row, _ = hexagonal(6, 6)
+    outline = banded(n_columns=6, n_rows=6).housing.outline
+    layout = module(points, row // 2 + 1, outline, borders="straight", negative_window_mm=19.0, setback_mm=0.5)
+    for segment in Plates(layout).segments:
+        edge = solid(segment).boundary
         webs = shapely.distance(edge, shapely.points(segment.window_centres_mm)) - segment.windows_mm[:, 2]
         assert webs.min() >= layout.plates.min_web_mm - MICROMETRE
 
