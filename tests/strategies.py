@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from layout_app.geometry.contours import Contour
+from layout_app.model.catalogues import wire_metals
 from layout_app.model.cell_types import CellType, Contacts
 from layout_app.model.cells import Cells
 from layout_app.model.housings import Housing
+from layout_app.model.joints import JointSettings
 from layout_app.model.lattices import Lattice
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
@@ -178,7 +180,26 @@ def terminals(draw: st.DrawFn) -> Terminal:
 @st.composite
 def limits(draw: st.DrawFn) -> Limits:
     """Return other limits than the defaults."""
-    return Limits(touch_voltage_v=draw(numbers(0, 1e3)), cell_gap_mm=draw(numbers(0, 10)))
+    return Limits(
+        touch_voltage_v=draw(numbers(0, 1e3)),
+        cell_gap_mm=draw(numbers(0, 10)),
+        imbalance=draw(numbers(1, 10)),
+        bond_share=draw(numbers(0.01, 1)),
+    )
+
+
+@st.composite
+def joint_settings(draw: st.DrawFn) -> JointSettings:
+    """Return wires or welds within the bounds of the model."""
+    return JointSettings(
+        wire_metal=draw(st.sampled_from(list(wire_metals().values()))),
+        wire_diameter_mm=draw(numbers(0.05, 1)),
+        wire_length_mm=draw(numbers(0.5, 50)),
+        n_wires=draw(st.integers(1, 5)),
+        foot_ohm=draw(numbers(0, 1e-2)),
+        weld_ohm=draw(st.none() | numbers(1e-6, 1e-1)),
+        busbar_c=draw(numbers(-60, 200)),
+    )
 
 
 @st.composite
@@ -217,6 +238,7 @@ def layouts(draw: st.DrawFn) -> Layout:
         design_current_a=draw(numbers(0, 1e4)),
         peak_current_a=draw(numbers(0, 1e4)),
         limits=draw(limits()),
+        joints=draw(joint_settings()),
         notes=draw(notes),
         overrides=draw(overrides(n_series)),
     )

@@ -24,7 +24,7 @@ from layout_app.edits.housings import AddKeepOut, ChangeLoop, RemoveKeepOut
 from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
 from layout_app.edits.overrides import OverrideSegment, ResetSegment
 from layout_app.edits.planning import ChangeCellType, ChangeFill, ChangeGrouping, SetHousing
-from layout_app.edits.settings import ChangeBrief, ChangeLimits, ChangePlates, ChangeTerminal
+from layout_app.edits.settings import ChangeBrief, ChangeJoints, ChangeLimits, ChangePlates, ChangeTerminal
 from layout_app.model.layouts import Layout
 
 
@@ -43,8 +43,8 @@ class Edit(Protocol):
 
 __all__ = [
     "AddKeepOut", "AlignCells", "ArrayCells", "BalanceGroups", "ChangeBrief", "ChangeCellType", "ChangeFill",
-    "ChangeGrouping", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal", "Clip", "DivideAnew", "Edit",
-    "EraseCells", "History", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup", "OpenRows", "OverrideSegment",
-    "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment", "ReverseChain", "SetHousing",
-    "SplitGroup", "SwapCells", "SwapGroups", "TurnCells",
+    "ChangeGrouping", "ChangeJoints", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal", "Clip",
+    "DivideAnew", "Edit", "EraseCells", "History", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup", "OpenRows",
+    "OverrideSegment", "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment", "ReverseChain",
+    "SetHousing", "SplitGroup", "SwapCells", "SwapGroups", "TurnCells",
 ]  # fmt: skip

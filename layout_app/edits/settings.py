@@ -18,6 +18,14 @@ FIELD_WORDS = {
     "touch_voltage_v": "touch voltage limit", "extra_low_voltage_v": "extra-low voltage limit",
     "cell_gap_mm": "least cell gap",
     "web_per_thickness": "web per sheet thickness", "bolt_margin_per_hole": "bolt margin per hole",
+    "imbalance": "imbalance limit", "metal_loss_share": "loss share of joints and metal",
+    "sense_error_v": "sense error limit", "bond_share": "bond rating share", "bond_peak_margin": "bond peak margin",
+    "fault_s": "feeding time of a fault", "cell_fault_ohm": "resistance of a cell's fault",
+    "outside_short_ohm": "resistance of an outside short", "arc_voltage_v": "arc voltage",
+    "wire_metal": "wire metal", "wire_diameter_mm": "wire diameter", "wire_length_mm": "wire length",
+    "n_wires": "number of wires", "foot_ohm": "foot resistance", "weld_ohm": "weld resistance",
+    "weld_width_mm": "tongue width", "neck_length_mm": "tongue length", "busbar_c": "busbar temperature",
+    "side_loss_w_m2k": "side loss of bonds",
 }  # fmt: skip
 
 
@@ -45,6 +53,23 @@ class ChangePlates:
         """Return the layout with the changed plate settings."""
         plates = replace(layout.plates, **self.changes)
         return layout if plates == layout.plates else replace(layout, plates=plates)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeJoints:
+    """Give fields of the joint settings other values, e.g. {"n_wires": 1}."""
+
+    changes: Mapping[str, Any]
+
+    @property
+    def label(self) -> str:
+        """E.g. "Change wire diameter"."""
+        return f"Change {in_words(self.changes)}"
+
+    def apply(self, layout: Layout) -> Layout:
+        """Return the layout with the changed joints."""
+        joints = replace(layout.joints, **self.changes)
+        return layout if joints == layout.joints else replace(layout, joints=joints)
 
 
 @dataclass(frozen=True, slots=True)

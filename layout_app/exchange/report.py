@@ -18,7 +18,7 @@ from layout_app.physics.figures import Figure, number_text
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
-UNITS = {"v": "V", "a": "A", "mm": "mm", "k": "K", "c": "°C", "ohm": "Ω"}  # as names of limits end
+UNITS = {"v": "V", "a": "A", "mm": "mm", "k": "K", "c": "°C", "ohm": "Ω", "s": "s"}  # as names of limits end
 MOST_PLACES = 3  # a finding may have hundreds; the page names the first
 
 STYLE = """

@@ -1,4 +1,4 @@
-"""Catalogues: the cell types and sheet materials that ship with the program, and the user's own cells.
+"""Catalogues: the cell types, sheet materials and wire metals that ship with the program, and the user's own cells.
 
 The user's cells stand in ``cells.toml`` in the program's settings folder, in the form of ours: a table for each type,
 its name the id. A table of the same id takes the place of ours.
@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from layout_app.model.cell_types import CellType
 from layout_app.model.errors import FileError, LayoutError
+from layout_app.model.fuse_metals import FuseMetal
 from layout_app.model.materials import Material
 from layout_app.model.places import toml_line
 from layout_app.model.reading import FieldError, path_text, read
@@ -22,7 +23,7 @@ from layout_app.model.resources import resource
 
 SETTINGS_VARIABLE = "BUSWEAVE_CONFIG_DIR"  # overrides the platform's settings folder
 MAX_FILE_BYTES = 10_000_000
-T = TypeVar("T", CellType, Material)
+T = TypeVar("T", CellType, Material, FuseMetal)
 
 
 def cell_types() -> dict[str, CellType]:
@@ -62,6 +63,24 @@ def material(id_: str) -> Material:
     known = materials()
     if id_ not in known:
         raise _unknown("material", id_, known, f"There are {', '.join(known)}.")
+    return known[id_]
+
+
+def wire_metals() -> dict[str, FuseMetal]:
+    """Return the metals bond wires are drawn from, by id."""
+    return dict(_shipped(FuseMetal, "wires.toml"))
+
+
+def wire_metal(id_: str) -> FuseMetal:
+    """Return one bond-wire metal by its id.
+
+    Raises
+    ------
+    LayoutError : no such id, with those there are
+    """
+    known = wire_metals()
+    if id_ not in known:
+        raise _unknown("bond-wire metal", id_, known, f"There are {', '.join(known)}.")
     return known[id_]
 
 

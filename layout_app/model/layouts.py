@@ -12,6 +12,7 @@ from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
 from layout_app.model.errors import CellsOutOfRangeError, LayoutError
 from layout_app.model.housings import Housing
+from layout_app.model.joints import JointSettings
 from layout_app.model.lattices import Lattice
 from layout_app.model.limits import Limits
 from layout_app.model.overrides import SegmentOverride
@@ -53,6 +54,7 @@ class Layout:
     design_current_a: float = 0.0  # continuous, whole module
     peak_current_a: float = 0.0  # ten seconds, whole module
     limits: Limits = field(default_factory=Limits)
+    joints: JointSettings = field(default_factory=JointSettings)
     notes: str = ""
     overrides: tuple[SegmentOverride, ...] = ()
 

@@ -5,6 +5,16 @@ from typing import ClassVar
 
 from layout_app.model.validation import require_number
 
+BOUNDS: dict[
+    str, tuple[float, float]
+] = {  # more than, at most: what keeps the rules that use a limit from dividing by nothing
+    "imbalance": (0.0, 1e3),
+    "bond_share": (0.0, 1.0),
+    "bond_peak_margin": (0.0, 1e3),
+    "fault_s": (0.0, 1e6),
+    "cell_fault_ohm": (0.0, 1e3),
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
@@ -15,6 +25,15 @@ class Limits:
     cell_gap_mm: float = 0.5
     web_per_thickness: float = 1.0  # least web as a multiple of the sheet's thickness
     bolt_margin_per_hole: float = 0.59  # least metal beside a bolt hole as a multiple of the hole's diameter
+    imbalance: float = 1.1  # a cell's current over the mean of its group, at most
+    metal_loss_share: float = 0.01  # of the module's power at its continuous current, in joints and segments
+    sense_error_v: float = 0.01  # between lands of one segment at the continuous current: what a sense tap may be off
+    bond_share: float = 1 / 3  # of the current that opens a bond, carried for ever
+    bond_peak_margin: float = 1.25  # the current that opens a bond within the peak over the peak, at least
+    fault_s: float = 10.0  # how long neighbours can be relied on to feed a fault
+    cell_fault_ohm: float = 5e-3  # inside a cell that is shorted
+    outside_short_ohm: float = 0.0  # between the shorted terminals
+    arc_voltage_v: float = 10.0  # from here on a parting metal may hold an arc
 
     SOURCES: ClassVar[dict[str, str]] = {
         "touch_voltage_v": "60 V d.c., touchable without basic protection in dry places: IEC 61140 / IEC 60364-4-41 "
@@ -25,8 +44,22 @@ class Limits:
         "rules (read); one allows 0.7",
         "bolt_margin_per_hole": "derived from the narrowest bar DIN 43673 gives a bolt, 12 mm for M5 with its 5.5 mm "
         "hole: (12 − 5.5) / 2 / 5.5 (read second hand)",
+        "imbalance": "a tenth over the mean: common practice, no source; practice is divided",
+        "metal_loss_share": "a hundredth of the power: common practice, no source",
+        "sense_error_v": "a few millivolts is what cell monitors resolve: common practice, no source",
+        "bond_share": "a bonding-wire maker's advice for fine wires: design at one third of the opening current (read)",
+        "bond_peak_margin": "derived: the model is known to meet bonds in the field to ±25 % (one cell bond, trade "
+        "forum, read second hand)",
+        "fault_s": "what a data sheet's peak current is given for: common practice, no source",
+        "cell_fault_ohm": "a few milliohms are left inside a shorted cell: common practice, no source",
+        "outside_short_ohm": "no resistance outside is the worst case: chosen",
+        "arc_voltage_v": "metals part without a lasting arc below 12 to 15 V: Holm, Electric Contacts, from memory",
     }
 
     def __post_init__(self) -> None:
         for field in fields(self):
-            require_number(field.name, getattr(self, field.name), least=0, most=1e6)
+            if field.name in BOUNDS:
+                above, most = BOUNDS[field.name]
+                require_number(field.name, getattr(self, field.name), above=above, most=most)
+            else:
+                require_number(field.name, getattr(self, field.name), least=0, most=1e6)

@@ -6,19 +6,13 @@ A bond wire, a ribbon, a tongue's neck and a segment's neck differ in section an
 from __future__ import annotations
 
 import math
-import tomllib
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from types import MappingProxyType
 
-from layout_app.model.errors import LayoutError, shown
+from layout_app.model.errors import LayoutError
+from layout_app.model.fuse_metals import FuseMetal
+from layout_app.model.joints import JointSettings
 from layout_app.model.materials import Material
-from layout_app.model.reading import read
-from layout_app.model.resources import resource
-from layout_app.model.validation import require_count, require_line, require_number, require_text
-
-REFERENCE_C = 20.0  # where resistivities and their coefficients are given
+from layout_app.model.validation import require_count, require_number
 
 # J/kg, CRC Handbook, from memory; brass: mean of its metals by mass; steel: iron
 LATENT_HEATS_J_KG = {
@@ -29,49 +23,6 @@ LATENT_HEATS_J_KG = {
     "brass-70-30": 177e3,
     "steel-nickel-plated": 247e3,
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FuseMetal:
-    """A metal as a fuse sees it, at 20 °C. With no heat of melting, reaching the melting point counts as opening."""
-
-    id: str
-    name: str
-    resistivity_ohm_m: float
-    temperature_coefficient_per_k: float
-    conductivity_w_mk: float
-    density_kg_m3: float
-    heat_capacity_j_kgk: float
-    melting_c: float
-    latent_heat_j_kg: float = 0.0
-    diameters_mm: tuple[float, ...] = ()  # in which it is drawn for bonding
-    source: str = ""
-
-    def __post_init__(self) -> None:
-        require_line("metal id", self.id, least=1)
-        require_line("metal name", self.name)
-        require_text("metal source", self.source)
-        require_number("resistivity_ohm_m", self.resistivity_ohm_m, above=0, most=1e-3)
-        require_number("temperature_coefficient_per_k", self.temperature_coefficient_per_k, least=0, most=0.1)
-        for field in ("conductivity_w_mk", "density_kg_m3", "heat_capacity_j_kgk", "melting_c"):
-            require_number(field, getattr(self, field), above=0, most=1e5)
-        require_number("latent_heat_j_kg", self.latent_heat_j_kg, least=0, most=1e7)
-        for diameter_mm in self.diameters_mm:
-            require_number("diameters_mm", diameter_mm, above=0, most=10)
-
-    @property
-    def heat_capacity_j_m3k(self) -> float:
-        """Heat to warm a cubic metre by one kelvin."""
-        return self.density_kg_m3 * self.heat_capacity_j_kgk
-
-    @property
-    def latent_heat_j_m3(self) -> float:
-        """Heat to melt a cubic metre at its melting point."""
-        return self.density_kg_m3 * self.latent_heat_j_kg
-
-    def resistivity_at_ohm_m(self, temperature_c: float) -> float:
-        """Return the resistivity of the solid, linear in temperature."""
-        return self.resistivity_ohm_m * (1 + self.temperature_coefficient_per_k * (temperature_c - REFERENCE_C))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,23 +133,6 @@ class Fuse:
         return self.conductor.text if self.n_conductors == 1 else f"{self.n_conductors} × {self.conductor.text}"
 
 
-def wire_metals() -> Mapping[str, FuseMetal]:
-    """Return the metals bond wires are drawn from, by id."""
-    return _wire_metals()
-
-
-def wire_metal(id_: str) -> FuseMetal:
-    """Return one bond-wire metal by its id.
-
-    Raises
-    ------
-    LayoutError : no such id, with those there are
-    """
-    if id_ not in _wire_metals():
-        raise LayoutError(f"There is no bond-wire metal {shown(id_)}. There are {', '.join(_wire_metals())}.")
-    return _wire_metals()[id_]
-
-
 def sheet_metal(material: Material, latent_heat_j_kg: float | None = None) -> FuseMetal:
     """Return a sheet material as a fuse sees it.
 
@@ -222,7 +156,21 @@ def sheet_metal(material: Material, latent_heat_j_kg: float | None = None) -> Fu
     )
 
 
-@cache
-def _wire_metals() -> Mapping[str, FuseMetal]:
-    tables = tomllib.loads(resource("wires.toml").read_text(encoding="utf-8"))
-    return MappingProxyType({id_: read(FuseMetal, {"id": id_, **table}, (id_,)) for id_, table in tables.items()})
+def joint_fuse(joints: JointSettings, sheet: FuseMetal, thickness_mm: float) -> Fuse:
+    """Return the fuse that one joint of a cell is: its wires side by side, or the neck of its welded tongue.
+
+    `sheet` and `thickness_mm` are those of the segment the tongue is cut from; wires have their own metal.
+    """
+    conductor: BondWire | SheetNeck
+    if joints.weld_ohm is None:
+        conductor = BondWire(
+            metal=joints.wire_metal, diameter_mm=joints.wire_diameter_mm, length_mm=joints.wire_length_mm
+        )
+    else:
+        conductor = SheetNeck(
+            metal=sheet, width_mm=joints.weld_width_mm, thickness_mm=thickness_mm, length_mm=joints.neck_length_mm
+        )
+    n_conductors = joints.n_wires if joints.weld_ohm is None else 1
+    return Fuse(
+        conductor=conductor, n_conductors=n_conductors, ends_c=joints.busbar_c, side_loss_w_m2k=joints.side_loss_w_m2k
+    )

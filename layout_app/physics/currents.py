@@ -106,7 +106,7 @@ class NetworkModel:
         self, plates: Plates, joints: JointSettings | None = None, previous: NetworkModel | None = None
     ) -> None:
         self.plates = plates
-        self.joints = JointSettings() if joints is None else joints
+        self.joints = plates.layout.joints if joints is None else joints
         lend = previous is not None and previous.joints == self.joints
         self._known: dict[Segment, Metal] = dict(previous._made) if lend and previous is not None else {}
         self._made: dict[Segment, Metal] = {}
@@ -171,7 +171,7 @@ class SheetModel:
 
     def __init__(self, plates: Plates, joints: JointSettings | None = None, progress: Progress | None = None) -> None:
         self.plates = plates
-        self.joints = JointSettings() if joints is None else joints
+        self.joints = plates.layout.joints if joints is None else joints
         _require_metal(plates)
         self.lands: list[Lands] = []
         self.sheets: list[Sheet] = []  # coarse: refined again where a field is wanted, which takes a tenth of a second

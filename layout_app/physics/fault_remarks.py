@@ -10,14 +10,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from layout_app.model.limits import Limits
 from layout_app.physics.fault_results import LoadMargins, LostBonds, PartOpening, ShortedCell, ShortedTerminals
 from layout_app.physics.figures import number_text
-from layout_app.physics.fuses import CONTINUOUS_SHARE_SOURCE
 
-PEAK_MARGIN = 1.25
-PEAK_MARGIN_SOURCE = (
-    "derived: the model is known to meet bonds in the field to ±25 % (one cell bond, trade forum, read second hand)"
-)
+PEAK_MARGIN = Limits().bond_peak_margin
 BENCH_SOURCE = "the program's fuse model: conduction between cold ends, derived; verify on a bench"
 STRONGER = "Use thicker, shorter or more wires, or a cooler busbar."
 WEAKER = "Use thinner, longer or fewer wires, or more cells in parallel."
@@ -66,7 +63,7 @@ def shorted_terminals_remarks(where: str, short: ShortedTerminals) -> tuple[Rema
             measured=short.module_v,
             limit=short.arc_v,
             unit="V",
-            source="metals part without a lasting arc below 12 to 15 V: Holm, Electric Contacts, from memory",
+            source=Limits.SOURCES["arc_voltage_v"],
         ),
     )
 
@@ -113,7 +110,7 @@ def _continuous(where: str, load: LoadMargins) -> Remark | None:
         measured=load.continuous_a,
         limit=load.rating_a,
         unit="A",
-        source=CONTINUOUS_SHARE_SOURCE,
+        source=Limits.SOURCES["bond_share"],
     )
 
 
@@ -134,7 +131,7 @@ def _peak(where: str, load: LoadMargins, margin: float) -> Remark | None:
         measured=load.peak_margin,
         limit=margin,
         unit="",
-        source=PEAK_MARGIN_SOURCE,
+        source=Limits.SOURCES["bond_peak_margin"],
     )
 
 

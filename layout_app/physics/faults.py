@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from layout_app.model.errors import LayoutError
+from layout_app.model.limits import Limits
 from layout_app.model.validation import require_count, require_number
 from layout_app.physics.bonds import Fuse
 from layout_app.physics.fault_results import (
@@ -33,8 +34,7 @@ from layout_app.physics.fuses import (
     steady_middle_c,
 )
 
-ARC_VOLTAGE_V = 10.0  # metals part without a lasting arc below 12 to 15 V: Holm, Electric Contacts, from memory
-PEAK_S = 10.0  # what a data sheet's peak current is given for, and how long neighbours can be relied on to give it
+ARC_VOLTAGE_V, PEAK_S = Limits().arc_voltage_v, Limits().fault_s
 
 
 def load_margins(

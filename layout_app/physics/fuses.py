@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike
 
 from layout_app.geometry.arrays import BoolArray, FloatArray
 from layout_app.model.errors import LayoutError, ValueOutOfRangeError
+from layout_app.model.limits import Limits
 from layout_app.model.validation import require_count, require_number
 from layout_app.physics.bonds import Fuse
 from layout_app.physics.fuses_conduction import (
@@ -31,10 +32,7 @@ from layout_app.physics.fuses_conduction import (
     time_to_reach,
 )
 
-CONTINUOUS_SHARE = 1 / 3
-CONTINUOUS_SHARE_SOURCE = (
-    "a bonding-wire maker's advice for fine wires: design at one third of the opening current (read)"
-)
+CONTINUOUS_SHARE = Limits().bond_share
 
 LEAST_EXCESS = 1e-9  # nearer to the steady opening current than this, time means nothing
 N_TRIED, N_NARROWINGS = 33, 5  # from nine decades to 1e-6 of the excess over the steady opening current
@@ -78,7 +76,7 @@ def opening_current_a(fuse: Fuse) -> float:
 def continuous_rating_a(fuse: Fuse, share: float = CONTINUOUS_SHARE) -> float:
     """Return what the fuse may carry for ever when it is to carry this share of its opening current, A.
 
-    See CONTINUOUS_SHARE_SOURCE for the default. Aluminium then settles some 30 K above its ends.
+    See `Limits.SOURCES` for the default. Aluminium then settles some 30 K above its ends.
     """
     require_number("share of the opening current", share, above=0, most=1)
     return share * opening_current_a(fuse)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 
+from layout_app.model.fuse_metals import FuseMetal
 from layout_app.model.validation import require_number
-from layout_app.physics.bonds import BondWire, Fuse, FuseMetal
+from layout_app.physics.bonds import BondWire, Fuse
 
 MM_PER_INCH = 25.4
 

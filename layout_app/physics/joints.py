@@ -37,7 +37,7 @@ def joint_ohm(joints: JointSettings) -> float:
     if joints.weld_ohm is not None:
         return joints.weld_ohm
     area_mm2 = math.pi / 4 * joints.wire_diameter_mm**2
-    wire_ohm = joints.wire_resistivity_ohm_m * joints.wire_length_mm / (area_mm2 * 1e-3)
+    wire_ohm = joints.wire_metal.resistivity_ohm_m * joints.wire_length_mm / (area_mm2 * 1e-3)
     return (wire_ohm + 2 * joints.foot_ohm) / joints.n_wires
 
 

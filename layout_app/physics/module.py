@@ -17,12 +17,13 @@ from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.joints import JointSettings
 from layout_app.model.layouts import Layout
+from layout_app.model.limits import Limits
 from layout_app.model.validation import require_number
 from layout_app.physics.joints import joint_ohm
 from layout_app.physics.network import named, nodal_potentials_v, parts_of
 from layout_app.plates.segments import Segment
 
-SHORT_OHM = 5e-3  # inside a shorted cell; common practice, no source (the fault of trade.md section 3)
+SHORT_OHM = Limits().cell_fault_ohm
 WEAK_FACTOR = 2.0  # an aged cell's resistance over a new one's: common end of life, no source
 
 BALANCE = 1e-6  # what rounding may take from a group's sum of currents, as a share of it

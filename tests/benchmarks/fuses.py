@@ -8,7 +8,8 @@ import time
 
 import numpy as np
 
-from layout_app.physics.bonds import BondWire, Fuse, wire_metals
+from layout_app.model.catalogues import wire_metals
+from layout_app.physics.bonds import BondWire, Fuse
 from layout_app.physics.faults import load_margins, shorted_cell
 from layout_app.physics.fuses import opening_current_a, opening_curve, opening_times
 from tests.physics.plain_fuse import plain_times_s

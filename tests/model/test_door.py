@@ -14,6 +14,7 @@ from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
 from layout_app.model.errors import CellsOutOfRangeError, LayoutError, ValueOutOfRangeError
 from layout_app.model.housings import Housing
+from layout_app.model.joints import JointSettings
 from layout_app.model.lattices import Lattice
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
@@ -37,8 +38,12 @@ LAYOUT = Layout(
     name="tender", housing=HOUSING, cell_type=CELL_TYPE, lattice=LATTICE, cells=Cells([(20, 20), (41, 20)], [1, 2]),
     n_series=2, n_parallel=1, plates=PlateSettings(material=MATERIAL),
 )  # fmt: skip
-VALUES = [MATERIAL, CELL_TYPE, HOUSING, LATTICE, Limits(), PlateSettings(material=MATERIAL), Terminal(), LAYOUT]
-SIGNED = {"angle_rad"}  # the one plain number that may be negative
+JOINTS = JointSettings()
+VALUES = [
+    MATERIAL, CELL_TYPE, HOUSING, LATTICE, Limits(), PlateSettings(material=MATERIAL), Terminal(), JOINTS,
+    JOINTS.wire_metal, LAYOUT,
+]  # fmt: skip
+SIGNED = {"angle_rad", "busbar_c"}  # the plain numbers that may be negative
 
 
 def fields_of(kind):

@@ -18,6 +18,7 @@ from layout_app.model import saved_file
 from layout_app.model.cells import Cells
 from layout_app.model.errors import FileError
 from layout_app.model.layouts import Layout
+from layout_app.model.resources import sample_layouts
 from tests.strategies import layouts
 
 SAMPLE = Path(__file__).parents[1] / "data" / "layouts" / "version_1.busweave"
@@ -348,11 +349,11 @@ def test_fuzz_bytes_flipped(tmp_path, flips):
 # -- light ----------------------------------------------------------------------------------------------------------
 
 
-def test_opening_a_layout_loads_no_heavy_library():
+def test_opening_a_layout_as_it_is_saved_now_loads_no_heavy_library():
     heavy = "'scipy', 'shapely', 'ezdxf', 'PySide6', 'platformdirs', 'tempfile', 'difflib', 'tomllib'"
     code = (
         "import sys, layout_app.model.saved_file as f, layout_app.model.catalogues;"
-        f"f.load({str(SAMPLE)!r}); sys.exit(', '.join({{{heavy}}} & set(sys.modules)) or 0)"
+        f"f.load({str(sample_layouts()['orchard_rover'])!r}); sys.exit(', '.join({{{heavy}}} & set(sys.modules)) or 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr) == (0, "")

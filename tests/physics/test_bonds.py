@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from layout_app.model.catalogues import materials
+from layout_app.model.catalogues import materials, wire_metal, wire_metals
 from layout_app.model.errors import LayoutError
-from layout_app.physics.bonds import LATENT_HEATS_J_KG, BondWire, Fuse, SheetNeck, sheet_metal, wire_metal, wire_metals
+from layout_app.physics.bonds import LATENT_HEATS_J_KG, BondWire, Fuse, SheetNeck, sheet_metal
 
 ALUMINIUM = wire_metals()["aluminium-wire"]
 

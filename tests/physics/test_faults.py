@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout_app.model.catalogues import wire_metals
 from layout_app.model.errors import LayoutError
-from layout_app.physics.bonds import BondWire, Fuse, SheetNeck, wire_metals
+from layout_app.physics.bonds import BondWire, Fuse, SheetNeck
 from layout_app.physics.fault_remarks import (
     load_remarks,
     lost_bonds_remarks,

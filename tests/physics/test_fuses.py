@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.model.errors import LayoutError
-from layout_app.physics.bonds import BondWire, Fuse, FuseMetal, SheetNeck
+from layout_app.model.fuse_metals import FuseMetal
+from layout_app.physics.bonds import BondWire, Fuse, SheetNeck
 from layout_app.physics.fuses import (
     continuous_rating_a,
     middle_after_c,
