@@ -79,9 +79,10 @@ def _platform_lack() -> str:
 
 
 def _x_plugin() -> Path:
-    import PySide6
+    from importlib.util import find_spec
 
-    return Path(PySide6.__file__).parent / "Qt" / "plugins" / "platforms" / "libqxcb.so"
+    found = find_spec("PySide6")
+    return Path(found.origin if found and found.origin else "").parent / "Qt" / "plugins" / "platforms" / "libqxcb.so"
 
 
 def _has_display() -> bool:

@@ -10,6 +10,8 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, figures
 
 if TYPE_CHECKING:
+    from layout_app.physics.currents import Currents, NetworkModel
+    from layout_app.physics.joint_faults import JointFaults
     from layout_app.plates.deriving import Plates
     from layout_app.plates.necks import Neck
     from layout_app.plates.segments import Segment
@@ -26,6 +28,7 @@ class Workings:
         self._previous = previous  # let go as soon as it has lent what it can
         self._segment_findings: dict[Segment, tuple[Finding, ...]] = {}
         self._pair_findings: dict[tuple[Segment, Segment], tuple[Finding, ...]] = {}
+        self.no_currents = ""  # why there are none, once they are asked for
 
     @cached_property
     def plates(self) -> Plates:
@@ -46,13 +49,18 @@ class Workings:
         return self.plates.necks
 
     @cached_property
-    def figures(self) -> tuple[Figure, ...]:
-        """Every figure, in the order shown."""
+    def layout_figures(self) -> tuple[Figure, ...]:
+        """Every figure that needs neither metal nor currents."""
         return figures(self.layout)
 
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """Every figure, in the order shown."""
+        return self.layout_figures + self.current_figures
+
     @cached_property
-    def findings(self) -> tuple[Finding, ...]:
-        """Everything the checks have to say, errors first."""
+    def metal_findings(self) -> tuple[Finding, ...]:
+        """What the checks of cells, groups and metal have to say, errors first."""
         from layout_app.checks import rules
         from layout_app.checks.findings import gravest_first
 
@@ -67,16 +75,70 @@ class Workings:
             self._pair_findings[pair] = rules.pair_findings(*pair, self.layout) if said is None else said
         for group in (self._segment_findings, self._pair_findings):
             found += [finding for said in group.values() for finding in said]
-        self._previous = None
         found += rules.module_findings(self.layout, self.segments)
         if self.layout.design_current_a > 0:
             found += rules.neck_findings(self.layout, self.necks)
         return gravest_first(found)
 
+    # -- currents -----------------------------------------------------------------------------------------------
+
+    @cached_property
+    def network(self) -> NetworkModel:
+        """The metal as links over its lands."""
+        from layout_app.physics.currents import NetworkModel
+
+        lender = self._previous
+        while lender is not None and "currents" not in vars(lender):  # dropped for a newer layout before it got there
+            lender = lender._previous
+        return NetworkModel(self.plates, previous=None if lender is None else lender.network)
+
+    @cached_property
+    def currents(self) -> Currents | None:
+        """What flows at the design current, by the network; None when nothing can: `no_currents` says why."""
+        from layout_app.model.errors import LayoutError
+
+        try:
+            return self.network.solve()
+        except LayoutError as error:
+            self.no_currents = str(error)
+            return None
+
+    @cached_property
+    def joint_faults(self) -> JointFaults | None:
+        """What the joints do under load and in faults; None when no current can flow."""
+        from layout_app.physics.joint_faults import joint_faults
+
+        return None if self.currents is None else joint_faults(self.layout, self.currents, self.necks)
+
+    @cached_property
+    def current_figures(self) -> tuple[Figure, ...]:
+        """Every figure that needs the currents."""
+        from layout_app.physics.current_figures import current_figures
+
+        return () if self.currents is None else current_figures(self.layout, self.currents, self.necks)
+
+    @cached_property
+    def current_findings(self) -> tuple[Finding, ...]:
+        """What the checks of currents and of bonds as fuses have to say."""
+        from layout_app.checks import currents, rules
+
+        if self.currents is None or self.joint_faults is None:
+            return tuple(currents.no_currents(self.layout, self.no_currents))
+        return rules.current_findings(self.layout, self.currents, self.segments, self.joint_faults)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """Everything the checks have to say, errors first."""
+        from layout_app.checks.findings import gravest_first
+
+        found = gravest_first(self.metal_findings + self.current_findings)
+        self._previous = None
+        return found
+
     def _lender(self) -> Workings:
         """Return the workings whose findings about a same segment still hold: the previous, or these, still empty."""
         previous = self._previous
-        if previous is None or "findings" not in vars(previous) or not previous.plates.ground.serves(self.layout):
+        if previous is None or "metal_findings" not in vars(previous) or not previous.plates.ground.serves(self.layout):
             return self
         before, now = previous.layout, self.layout
         same = (before.limits, before.terminals, before.n_series) == (now.limits, now.terminals, now.n_series)

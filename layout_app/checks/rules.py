@@ -2,7 +2,7 @@
 
 A rule is a function that yields findings; its docstring says in one sentence what it holds the layout to. What it
 takes says when it has to be asked again: only a layout, one segment, two segments of a face, a neck, or all
-segments together.
+segments together, the solved currents, or the faults of joints.
 """
 
 from __future__ import annotations
@@ -12,10 +12,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 import numpy as np
 import shapely
 
-from layout_app.checks import cells, corners, faces, groups, metal, necks, terminals, voltage, windows
+from layout_app.checks import bonds, cells, corners, currents, faces, groups, metal, necks, terminals, voltage, windows
 from layout_app.checks.findings import Finding, gravest_first
 from layout_app.checks.shapes import solid
 from layout_app.model.layouts import Layout
+from layout_app.physics.currents import Currents
+from layout_app.physics.joint_faults import JointFaults
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
@@ -51,7 +53,18 @@ SEGMENT_RULES: tuple[Callable[[Segment, Layout], Iterator[Finding]], ...] = (
 PAIR_RULES: tuple[Callable[[Segment, Segment, Layout], Iterator[Finding]], ...] = (faces.insulation_gap,)
 MODULE_RULES: tuple[Callable[[Layout, Sequence[Segment]], Iterator[Finding]], ...] = (faces.contacts, faces.joints)
 NECK_RULES: tuple[Callable[[Neck, Layout], Iterator[Finding]], ...] = (necks.neck_density,)
-RULES = LAYOUT_RULES + SEGMENT_RULES + PAIR_RULES + MODULE_RULES + NECK_RULES
+CURRENT_RULES: tuple[Callable[[Layout, Currents, Sequence[Segment]], Iterator[Finding]], ...] = (
+    currents.imbalance,
+    currents.metal_loss,
+    currents.sense_error,
+)
+FAULT_RULES: tuple[Callable[[Layout, JointFaults], Iterator[Finding]], ...] = (
+    bonds.bond_load,
+    bonds.shorted_cell,
+    bonds.shorted_terminals,
+    bonds.lost_bonds,
+)
+RULES = LAYOUT_RULES + SEGMENT_RULES + PAIR_RULES + MODULE_RULES + NECK_RULES + CURRENT_RULES + FAULT_RULES
 
 
 def find(layout: Layout, segments: Sequence[Segment], narrowest: Iterable[Neck | None] = ()) -> tuple[Finding, ...]:
@@ -95,6 +108,14 @@ def neck_findings(layout: Layout, narrowest: Iterable[Neck | None]) -> tuple[Fin
     return tuple(
         finding for neck in narrowest if neck is not None for rule in NECK_RULES for finding in rule(neck, layout)
     )
+
+
+def current_findings(
+    layout: Layout, solved: Currents, segments: Sequence[Segment], faults: JointFaults
+) -> tuple[Finding, ...]:
+    """Return what the rules about currents and about bonds as fuses say."""
+    said = [finding for rule in CURRENT_RULES for finding in rule(layout, solved, segments)]
+    return (*said, *(finding for fault_rule in FAULT_RULES for finding in fault_rule(layout, faults)))
 
 
 def facing_pairs(segments: Sequence[Segment], within_mm: float) -> list[tuple[int, int]]:

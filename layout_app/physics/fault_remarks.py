@@ -58,7 +58,7 @@ def shorted_terminals_remarks(where: str, short: ShortedTerminals) -> tuple[Rema
     return (
         Remark(
             rule="shorted terminals",
-            severity="warning" if first is None or short.may_arc else "note",
+            severity="warning" if first is None else "note",  # a note is true of every module: no fault of this one
             message=f"{says} Fit a d.c. fuse rated for the module's voltage and this current.",
             measured=short.module_v,
             limit=short.arc_v,

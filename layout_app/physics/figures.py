@@ -63,7 +63,7 @@ def figures(layout: Layout) -> tuple[Figure, ...]:
     return tuple(figure for maker in makers for figure in maker(layout))
 
 
-def _figure(
+def figure(
     key: str,
     label: str,
     value: float,
@@ -72,6 +72,7 @@ def _figure(
     inputs: Inputs,
     source: str = DEFINITION,
 ) -> Figure:
+    """Return a figure, its inputs as texts."""
     told = tuple((name, str(given)) for name, given in inputs.items())
     return Figure(key=key, label=label, value=value, unit=unit, formula=formula, inputs=told, source=source)
 
@@ -110,11 +111,11 @@ def _counts(layout: Layout) -> list[Figure]:
     groups: Inputs = {"groups": layout.n_series, "cells per group": _groups_text(layout)}
     spare = len(layout.cells) - _assigned(layout)
     return [
-        _figure("cells", "Cells", len(layout.cells), "", "cells in the housing, in groups or not", {}, COUNTED),
-        _figure("series", "Groups in series", layout.n_series, "", "S", {}, "chosen"),
-        _figure("series_steps", "Series steps", layout.n_series - 1, "", "S − 1, joints from group to group", groups),
-        _figure("parallel", "Cells in parallel", _smallest(layout), "", "cells of the smallest group", groups, COUNTED),
-        _figure("spare_cells", "Cells in no group", spare, "", "cells − cells in groups", {}, COUNTED),
+        figure("cells", "Cells", len(layout.cells), "", "cells in the housing, in groups or not", {}, COUNTED),
+        figure("series", "Groups in series", layout.n_series, "", "S", {}, "chosen"),
+        figure("series_steps", "Series steps", layout.n_series - 1, "", "S − 1, joints from group to group", groups),
+        figure("parallel", "Cells in parallel", _smallest(layout), "", "cells of the smallest group", groups, COUNTED),
+        figure("spare_cells", "Cells in no group", spare, "", "cells − cells in groups", {}, COUNTED),
     ]
 
 
@@ -123,7 +124,7 @@ def _voltages(layout: Layout) -> list[Figure]:
     rows = (("min", "Empty", cell.voltage_min_v), ("nominal", "Nominal", cell.voltage_nominal_v),
             ("max", "Full", cell.voltage_max_v))  # fmt: skip
     return [
-        _figure(
+        figure(
             f"voltage_{name}_v",
             f"{label} voltage",
             layout.n_series * volts,
@@ -145,16 +146,16 @@ def _energies(layout: Layout) -> list[Figure]:
     by_mass: Inputs = {"energy": f"{energy_wh:g} Wh", "cell mass": f"{mass_kg:g} kg"}
     by_volume: Inputs = {"energy": f"{energy_wh:g} Wh", "housing volume": f"{volume_l:g} l"}
     rows = [
-        _figure("capacity_ah", "Capacity", capacity_ah, "Ah", "cells of the smallest group × cell capacity", told,
+        figure("capacity_ah", "Capacity", capacity_ah, "Ah", "cells of the smallest group × cell capacity", told,
                 of_cell),
-        _figure("energy_wh", "Energy", energy_wh, "Wh", "capacity × groups in series × nominal cell voltage",
+        figure("energy_wh", "Energy", energy_wh, "Wh", "capacity × groups in series × nominal cell voltage",
                 told | nominal, of_cell),
-        _figure("volumetric_energy_wh_l", "Energy per litre of housing", energy_wh / volume_l, "Wh/l",
+        figure("volumetric_energy_wh_l", "Energy per litre of housing", energy_wh / volume_l, "Wh/l",
                 "energy / (area inside the housing's wall × cell height)", by_volume),
     ]  # fmt: skip
     if mass_kg > 0:
         rows.append(
-            _figure("gravimetric_energy_wh_kg", "Energy per kilogram of cells", energy_wh / mass_kg, "Wh/kg",
+            figure("gravimetric_energy_wh_kg", "Energy per kilogram of cells", energy_wh / mass_kg, "Wh/kg",
                     "energy / mass of the cells alone, without metal and housing", by_mass)
         )  # fmt: skip
     return rows
@@ -165,9 +166,9 @@ def _metal_counts(layout: Layout) -> list[Figure]:
     told: Inputs = {"segments in all": f"{layout.n_segments} = S + 1", "contacts": layout.cell_type.contacts}
     joints: Inputs = {"cells in groups": _assigned(layout)}
     return [
-        _figure("segments_top", "Segments on the top face", top, "", "segments 0…S that lie there", told),
-        _figure("segments_bottom", "Segments on the bottom face", bottom, "", "segments 0…S that lie there", told),
-        _figure("joints", "Joints", 2 * _assigned(layout), "", "2 × cells in groups, one for each terminal", joints),
+        figure("segments_top", "Segments on the top face", top, "", "segments 0…S that lie there", told),
+        figure("segments_bottom", "Segments on the bottom face", bottom, "", "segments 0…S that lie there", told),
+        figure("joints", "Joints", 2 * _assigned(layout), "", "2 × cells in groups, one for each terminal", joints),
     ]
 
 
@@ -181,14 +182,14 @@ def _mass_and_space(layout: Layout) -> list[Figure]:
         "cell height": f"{cell.height_mm:g} mm",
     }
     rows = [
-        _figure("cell_mass_kg", "Mass of the cells", _cell_mass_kg(layout), "kg", "cells × cell mass",
+        figure("cell_mass_kg", "Mass of the cells", _cell_mass_kg(layout), "kg", "cells × cell mass",
                 {"cells": n_cells, "cell mass": f"{cell.mass_g:g} g"}, f"cell type {cell.id}: {cell.source}"),
-        _figure("housing_volume_l", "Housing volume", _volume_l(layout), "l",
+        figure("housing_volume_l", "Housing volume", _volume_l(layout), "l",
                 "area inside the housing's wall × cell height, keep-outs included", volume),
     ]  # fmt: skip
     if housing.free_area_mm2 > 0:
         rows.append(
-            _figure("packing_fraction", "Packing fraction", cell_area_mm2 / housing.free_area_mm2, "",
+            figure("packing_fraction", "Packing fraction", cell_area_mm2 / housing.free_area_mm2, "",
                     "cells × π/4 × diameter² / (area inside the wall − keep-outs)", told | free)
         )  # fmt: skip
     return rows
@@ -215,11 +216,11 @@ def _current_case(layout: Layout, case: str, label: str, current_a: float, cell_
     of_cell = f"cell type {layout.cell_type.id}: {layout.cell_type.source}"
     rate: Inputs = {"module current": told["module current"], "capacity": f"{_capacity_ah(layout):g} Ah"}
     return [
-        _figure(f"{case}_current_a", label, current_a, "A", "whole module", {}, "chosen"),
-        _figure(f"{case}_current_per_cell_a", f"{label} per cell", current_a / n_parallel, "A",
+        figure(f"{case}_current_a", label, current_a, "A", "whole module", {}, "chosen"),
+        figure(f"{case}_current_per_cell_a", f"{label} per cell", current_a / n_parallel, "A",
                 "module current / cells of the smallest group, shared evenly", told),
-        _figure(f"{case}_rating_a", f"{label}, rating of the cells", n_parallel * cell_rating_a, "A",
+        figure(f"{case}_rating_a", f"{label}, rating of the cells", n_parallel * cell_rating_a, "A",
                 "cells of the smallest group × cell rating, shared evenly", rating, of_cell),
-        _figure(f"{case}_rate_per_h", f"{label} as C-rate", current_a / _capacity_ah(layout), "1/h",
+        figure(f"{case}_rate_per_h", f"{label} as C-rate", current_a / _capacity_ah(layout), "1/h",
                 "module current / capacity", rate),
     ]  # fmt: skip

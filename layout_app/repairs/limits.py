@@ -119,6 +119,13 @@ SETTINGS: dict[str, Callable[[Finding, Layout], LimitSetting | None]] = {
     "setback": _plates_field("Setback", "setback_mm"),
     "insulation gap": _plates_field("Insulation gap", "gap_mm"),
     "neck": _neck,
+    "imbalance": _limits_field("Imbalance", "", "imbalance"),
+    "metal loss": _limits_field("Loss share of joints and metal", "", "metal_loss_share"),
+    "sense error": _limits_field("Sense error", "V", "sense_error_v"),
+    "bond rating": _limits_field("Bond rating, share of opening current", "", "bond_share"),
+    "nuisance opening": _limits_field("Bond peak margin", "", "bond_peak_margin"),
+    "shorted cell": _limits_field("Feeding time of a fault", "s", "fault_s"),
+    "shorted terminals": _limits_field("Arc voltage", "V", "arc_voltage_v"),
     "continuous current": _rating("Cell's continuous current", "continuous_current_a"),
     "peak current": _rating("Cell's ten-second current", "peak_current_a"),
 }

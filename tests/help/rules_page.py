@@ -13,10 +13,12 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 
+from layout_app.checks import bonds
 from layout_app.checks.reasons import reason
 from layout_app.checks.rules import RULES
 from layout_app.edits.settings import in_words
 from layout_app.model.limits import Limits
+from layout_app.physics import fault_remarks
 
 HEAD = """\
 # Findings
@@ -78,7 +80,7 @@ def _limits() -> str:
 
 
 def _unit(name: str) -> str:
-    return {"v": "V", "mm": "mm"}.get(name.rpartition("_")[2], "×")
+    return {"v": "V", "mm": "mm", "s": "s", "ohm": "Ω"}.get(name.rpartition("_")[2], "×")
 
 
 # -- reading the code ------------------------------------------------------------------------------------------------
@@ -87,14 +89,16 @@ def _unit(name: str) -> str:
 def sayings(rule: Callable[..., Iterator]) -> list[Said]:
     """Return the ways a rule can speak, found in its code and in the functions of its module it calls."""
     module = sys.modules[rule.__module__]
-    tree = ast.parse(inspect.getsource(module))
-    functions = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
+    body = [*ast.parse(inspect.getsource(module)).body]
+    if module is bonds:  # which hands on what is said there
+        body += ast.parse(inspect.getsource(fault_remarks)).body
+    functions = {node.name: node for node in body if isinstance(node, ast.FunctionDef)}
     constants = {
         node.targets[0].id: node.value
-        for node in tree.body
+        for node in body
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)
     }
-    return list(dict.fromkeys(_spoken(functions[rule.__name__], functions, constants)))
+    return [said for said in dict.fromkeys(_spoken(functions[rule.__name__], functions, constants)) if said.severities]
 
 
 def _spoken(function: ast.FunctionDef, functions, names) -> Iterator[Said]:
@@ -102,11 +106,13 @@ def _spoken(function: ast.FunctionDef, functions, names) -> Iterator[Said]:
     for call in (node for node in ast.walk(function) if isinstance(node, ast.Call)):
         called = call.func.id if isinstance(call.func, ast.Name) else ""
         given = {word.arg: word.value for word in call.keywords if word.arg}
-        if called == "Finding":
+        if called in ("Finding", "Remark") or (called == "replace" and "rule" in given):
             said = {
                 key: tuple(_texts(given[key], names)) if key in given else () for key in ("rule", "severity", "source")
             }
             yield Said((said["rule"] or ("?",))[0], said["severity"], said["source"])
+        elif called == "load_remarks" and function.name == "lost_bonds_remarks":
+            continue  # what it says there goes under another name
         elif called in functions and called != function.name:
             takes = [argument.arg for argument in functions[called].args.args]
             bound = dict(zip(takes, call.args, strict=False)) | given

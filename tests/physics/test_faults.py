@@ -192,7 +192,7 @@ def test_a_shorted_module_says_that_a_bond_is_no_interrupting_device():
     assert result.first is not None
     assert result.first.opening_s == pytest.approx(float(opening_times(bond(), 126.0).opening_s))
     (remark,) = shorted_terminals_remarks("Module", result)
-    assert remark.severity == "warning"
+    assert remark.severity == "note"
     assert "the whole 25.2 V, which may hold an arc" in remark.message
     assert "not an interrupting device" in remark.message
     assert "about 2520 A" in remark.message

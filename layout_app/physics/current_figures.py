@@ -1,0 +1,117 @@
+"""Current figures: what the solved currents of a module amount to, each with its formula, inputs and source."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray
+from layout_app.model.layouts import Layout
+from layout_app.physics.currents import Currents
+from layout_app.physics.figures import Figure, Inputs, figure, number_text
+from layout_app.physics.joints import joint_ohm
+from layout_app.plates.necks import Neck
+
+SOLVED = "network of cells, joints and the metal between them; Kirchhoff's laws"
+
+
+def current_figures(layout: Layout, currents: Currents, necks: Sequence[Neck | None] = ()) -> tuple[Figure, ...]:
+    """Return the figures that need the currents, in the order shown."""
+    told = (_sharing, _resistances, _losses, _hottest_joint)
+    return (*(each for maker in told for each in maker(layout, currents)), *_worst_neck(layout, currents, necks))
+
+
+def share_of_mean(layout: Layout, cell_current_a: FloatArray) -> FloatArray:
+    """Return (n,) each cell's current over the mean of its group; 1 where no current flows, 0 for cells in no group."""
+    groups, sizes = layout.cells.groups, np.append(1, layout.group_sizes)
+    mean = np.bincount(groups, weights=cell_current_a, minlength=len(sizes)) / np.maximum(sizes, 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(mean[groups] != 0, cell_current_a / mean[groups], 1.0)
+    return np.where(groups > 0, share, 0.0)
+
+
+def _module(currents: Currents) -> Inputs:
+    return {"module current": f"{currents.solved.current_a:g} A", "model": currents.model}
+
+
+def _sharing(layout: Layout, currents: Currents) -> list[Figure]:
+    share = share_of_mean(layout, currents.solved.cell_current_a)
+    rows = (("imbalance", "Largest cell current over its group's mean", int(share.argmax())),
+            ("least_share", "Least cell current over its group's mean",
+             int(np.where(layout.cells.groups > 0, share, np.inf).argmin())))  # fmt: skip
+    return [
+        figure(key, label, float(share[cell]), "", "cell current / mean of its group",
+               _module(currents) | {"cell": str(cell + 1), "group": str(layout.cells.groups[cell])}, SOLVED)
+        for key, label, cell in rows
+    ]  # fmt: skip
+
+
+def _resistances(layout: Layout, currents: Currents) -> list[Figure]:
+    solved, cell = currents.solved, layout.cell_type
+    of_cell: Inputs = {"cell resistance": f"{1e3 * cell.resistance_ohm:g} mΩ"}
+    joint: Inputs = {"joint": f"{1e3 * joint_ohm(layout.joints):.4g} mΩ"}
+    return [
+        figure("terminal_resistance_mohm", "Resistance at the terminals", 1e3 * solved.terminal_resistance_ohm, "mΩ",
+               "voltage lost / current, cells included", of_cell | joint, SOLVED),
+        figure("interconnect_resistance_mohm", "Added by joints and metal", 1e3 * currents.interconnect_resistance_ohm,
+               "mΩ", "resistance at the terminals − Σ cell resistance / cells of a group", of_cell | joint, SOLVED),
+        figure("terminal_voltage_v", "Voltage under load", solved.voltage_v, "V",
+               "nominal voltage − current × resistance at the terminals", _module(currents), SOLVED),
+    ]  # fmt: skip
+
+
+def _losses(layout: Layout, currents: Currents) -> list[Figure]:
+    solved = currents.solved
+    metal_w = float(solved.segment_loss_w.sum())
+    parts = (("cell", "Loss in cells", solved.cell_loss_w), ("joint", "Loss in joints", solved.joint_loss_w),
+             ("segment", "Loss in segments", metal_w))  # fmt: skip
+    told = _module(currents)
+    rows = [
+        figure(f"{key}_loss_w", label, watts, "W", "Σ current² × resistance", told, SOLVED)
+        for key, label, watts in parts
+    ]
+    if layout.peak_current_a > 0 and solved.current_a:
+        ratio = (layout.peak_current_a / solved.current_a) ** 2
+        total_w = ratio * (metal_w + solved.joint_loss_w + solved.cell_loss_w)
+        peak: Inputs = {"peak current": f"{layout.peak_current_a:g} A", "model": currents.model}
+        rows.append(figure("peak_loss_w", "Loss at the peak current", total_w, "W",
+                           "loss of cells, joints and segments × (peak / module current)²", peak, SOLVED))  # fmt: skip
+    return rows
+
+
+def _hottest_joint(layout: Layout, currents: Currents) -> list[Figure]:
+    flow = np.abs(currents.solved.cell_current_a)
+    cell, ohm = int(flow.argmax()), joint_ohm(layout.joints)
+    told: Inputs = {
+        "cell": cell + 1,
+        "its current": f"{number_text(float(flow[cell]))} A",
+        "joint": f"{1e3 * ohm:.4g} mΩ",
+    }
+    return [
+        figure("hottest_joint_w", "Loss in the hottest joint", float(flow[cell] ** 2 * ohm), "W",
+               "largest cell current² × joint resistance", told, SOLVED)
+    ]  # fmt: skip
+
+
+def _worst_neck(layout: Layout, currents: Currents, necks: Sequence[Neck | None]) -> list[Figure]:
+    current_a = abs(currents.solved.current_a)
+    made = [neck for neck in necks if neck is not None and neck.width_mm > 0]
+    if not made:
+        return []
+
+    def density(neck: Neck) -> float:
+        return neck.density_a_mm2(current_a, layout.plates_of(neck.segment).thickness_mm)
+
+    worst = max(made, key=density)
+    plates = layout.plates_of(worst.segment)
+    low, high = plates.material.current_density_a_mm2
+    told: Inputs = {
+        "module current": f"{current_a:g} A", "segment": worst.segment, "width": f"{worst.width_mm:.4g} mm",
+        "thickness": f"{plates.thickness_mm:g} mm", "common range": f"{low:g} to {high:g} A/mm²",
+    }  # fmt: skip
+    return [
+        figure("worst_neck_a_mm2", "Current density in the worst neck", density(worst), "A/mm²",
+               "module current / (neck width × thickness)", told,
+               f"{plates.material.name}: range for short links, common practice, no source; practice is divided")
+    ]  # fmt: skip
