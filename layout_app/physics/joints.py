@@ -49,7 +49,7 @@ class Lands:
     ----------
     centres_mm : (w, 2) float array: the middle of each window's land
     outward : (w, 2) float array: unit vectors from the cell to its land
-    feet : (w,) tuple of the metal each land takes, one rectangle for each wire
+    feet : (w,) tuple of the metal each land takes, one rectangle for each wire; a tongue's reaches into its window
     radius_mm : of a round contact that spreads current as the feet of one land do
     reach_mm : from the window's edge to the middle of a land
     """
@@ -77,7 +77,11 @@ def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> 
     rows = np.arange(len(reach))
     centres, outward = tries[rows, best], ways[best]
     return Lands(
-        centres, outward, _feet(centres, outward, joints), _spreading_radius_mm(joints), _heel_mm(joints) + length / 2
+        centres,
+        outward,
+        _feet(centres, outward, joints, segment.windows_mm[:, 2]),
+        _spreading_radius_mm(joints),
+        _heel_mm(joints) + length / 2,
     )
 
 
@@ -107,17 +111,22 @@ def _spreading_radius_mm(joints: JointSettings) -> float:
     return float(np.exp(np.log(apart).mean()))
 
 
-def _feet(centres: PointArray, outward: PointArray, joints: JointSettings) -> tuple[MultiPolygon, ...]:
+def _feet(
+    centres: PointArray, outward: PointArray, joints: JointSettings, window_radius_mm: FloatArray
+) -> tuple[MultiPolygon, ...]:
     import shapely
 
     length, width, aside = _foot(joints)
     across = np.column_stack([-outward[:, 1], outward[:, 0]])
     corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) / 2 * (length, width)
+    corners = np.repeat(corners[None, None], len(centres), axis=0)
+    if joints.weld_ohm is not None:  # a tongue comes out of its window: no sliver of metal between its root and there
+        corners[:, 0, [0, 3], 0] -= np.minimum(width / 2, window_radius_mm)[:, None]
     middle = centres[:, None, :] + aside[None, :, None] * across[:, None, :]
     ring = (
         middle[:, :, None, :]
-        + corners[None, None, :, :1] * outward[:, None, None, :]
-        + corners[None, None, :, 1:] * across[:, None, None, :]
+        + corners[..., :1] * outward[:, None, None, :]
+        + corners[..., 1:] * across[:, None, None, :]
     )
     return tuple(shapely.multipolygons(shapely.polygons(feet)) for feet in ring)
 
