@@ -34,7 +34,7 @@ def currents(options: Namespace) -> int:
             quick = NetworkModel(plates).solve(options.amps)
         else:
             found = NetworkModel(plates).solve(options.amps)
-        peaks = [] if sheet is None else [sheet.field(k, found) for k in range(layout.n_segments)]
+        peaks = () if sheet is None else sheet.fields(found, progress.done)
     if options.json:
         told = found.as_json()
         if quick is not None:

@@ -74,9 +74,11 @@ def lattice_points(nodes: PointArray, edges: IntArray, sizes: Sizes) -> PointArr
     active = np.column_stack([i - j // 2, j]).astype(np.int64)
     wanted = sizes(_placed(active, low, step))
     done: list[IntArray] = []
+    wanted_there: list[FloatArray] = []
     for _ in range(MOST_LEVELS):
         too_coarse = wanted < HALVING * step
         done = [2 * index for index in (*done, active[~too_coarse])]
+        wanted_there.append(wanted[~too_coarse])
         active, wanted, step = 2 * active[too_coarse], wanted[too_coarse], step / 2
         if len(active) == 0:
             break
@@ -86,7 +88,7 @@ def lattice_points(nodes: PointArray, edges: IntArray, sizes: Sizes) -> PointArr
     index = np.vstack([*done, active])
     points = _placed(index, low, step)
     distance, nearest = cKDTree(nodes).query(points)
-    wanted = TOO_CLOSE * sizes(points)
+    wanted = TOO_CLOSE * np.concatenate([*wanted_there, wanted])
     far = np.asarray(distance > wanted)
     points, wanted = points[far], wanted[far]
     points = points[_from_edges(nodes, edges, points, np.asarray(nearest)[far]) > wanted * EDGE_SHARE]

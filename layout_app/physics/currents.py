@@ -6,34 +6,35 @@ segments. Both end in one solve of `physics.module`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
-from layout_app.geometry.meshes import Mesh
+from layout_app.geometry.arrays import FloatArray, IntArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.joints import JointSettings
+from layout_app.model.lattices import Lattice
 from layout_app.model.layouts import Layout
 from layout_app.model.validation import require_number
 from layout_app.physics.joints import Lands, lands
 from layout_app.physics.module import Branches, CellCondition, Metal, Model, Solved, branches_of, solve_module
+from layout_app.physics.segment_fields import SegmentField, segment_field
 from layout_app.physics.segment_links import segment_links
 from layout_app.physics.segment_sheets import segment_sheet
 from layout_app.physics.sheet import Sheet
+from layout_app.physics.side_by_side import Progress, Step, side_by_side
 from layout_app.plates.deriving import Plates
 from layout_app.plates.segments import Segment
+from layout_app.plates.tabs import Tab
 
 MOST_AMPERES = 1e6
 RATE_FACTOR = 4.0  # halving the size of linear triangles divides their error by this
 ERROR_SHARE = 2 / 3  # of the difference of two meshes: bounds what is left even where singular places slow that down
-AWAY_MM = 2.0  # from a contact's edge: further off the density is the plate's, nearer it is the contact's
 NO_LINK = 1e-13  # of the largest conductance: between contacts no metal joins, where elimination leaves rounding
-
-Progress = Callable[[float], None]
+MESH_SHARE, COARSE_SHARE = 0.5, 0.1  # of the work on a segment; the rest is its fine mesh
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,8 +109,9 @@ class NetworkModel:
         self.plates = plates
         self.joints = plates.layout.joints if joints is None else joints
         lend = previous is not None and previous.joints == self.joints
-        self._known: dict[Segment, Metal] = dict(previous._made) if lend and previous is not None else {}
+        self._known: dict[Segment, Metal] = previous._known | previous._made if lend and previous is not None else {}
         self._made: dict[Segment, Metal] = {}
+        self.progress: Progress | None = None  # called with the share of links made; what it raises ends the work
 
     @cached_property
     def metals(self) -> tuple[Metal, ...]:
@@ -118,6 +120,8 @@ class NetworkModel:
         for segment in self.plates.segments:
             known = self._known.get(segment)
             self._made[segment] = self._links(segment) if known is None else known
+            if self.progress is not None:
+                self.progress(len(self._made) / len(self.plates.segments))
         self._known = {}
         return tuple(self._made[segment] for segment in self.plates.segments)
 
@@ -135,28 +139,22 @@ class NetworkModel:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SegmentField:
-    """What flows in one segment's sheet.
+class KnownSegment:
+    """What the sheet model knows of one segment.
 
     Attributes
     ----------
-    mesh : the finer mesh
-    potential_v : (n,) float array, of each mesh point; NaN on metal no contact reaches
-    density_a_mm2 : (t, 2) float array, in each triangle
-    loss_w_mm2 : (t,) float array, per area of sheet
-    peak_a_mm2 : float, largest density further than two millimetres from every foot and from the terminal's edge
-    peak_mm : (x, y) of it
-    foot_a_mm2 : float, largest mean density over the edge of a land's feet; in the sheet's corner there the theory has
-        no bound, so no peak is stated
+    lands : its first contacts, one for each window
+    tab : whose end is its last contact, if it has one
+    sheet : the coarse mesh; refined again where a field is wanted, which takes a tenth of a second
+    coarse, fine : the conductances between its contacts, on either mesh
     """
 
-    mesh: Mesh
-    potential_v: FloatArray
-    density_a_mm2: FloatArray
-    loss_w_mm2: FloatArray
-    peak_a_mm2: float
-    peak_mm: tuple[float, float]
-    foot_a_mm2: float
+    lands: Lands
+    tab: Tab | None
+    sheet: Sheet
+    coarse: Metal
+    fine: Metal
 
 
 class SheetModel:
@@ -166,33 +164,48 @@ class SheetModel:
 
     Parameters
     ----------
-    progress : called with the share done after every segment; what it raises ends the work and comes through
+    progress : called in the caller's thread with the share done, several times a second; what it raises ends the work
+        and comes through
+    previous : lends what it knows of every segment that is the same object in both layouts
     """
 
-    def __init__(self, plates: Plates, joints: JointSettings | None = None, progress: Progress | None = None) -> None:
+    def __init__(
+        self,
+        plates: Plates,
+        joints: JointSettings | None = None,
+        progress: Progress | None = None,
+        previous: SheetModel | None = None,
+    ) -> None:
         self.plates = plates
         self.joints = plates.layout.joints if joints is None else joints
         _require_metal(plates)
-        self.lands: list[Lands] = []
-        self.sheets: list[Sheet] = []  # coarse: refined again where a field is wanted, which takes a tenth of a second
-        self._metals: tuple[list[Metal], list[Metal]] = ([], [])
-        for k, segment in enumerate(plates.segments):
-            where, sheet, *metals = self._known_segment(segment)
-            self.lands.append(where)
-            self.sheets.append(sheet)
-            for each, metal in zip(self._metals, metals, strict=True):
-                each.append(metal)
-            if progress is not None:
-                progress((k + 1) / len(plates.segments))
+        lent = {} if previous is None or previous._basis != self._basis else previous.known
+        tabs = {segment: plates.tab(segment.number, segment.window_cells) for segment in plates.segments}
+        new = [s for s in plates.segments if s not in lent or lent[s].tab != tabs[s]]
+        made = side_by_side(
+            lambda segment, step: self._made(segment, tabs[segment], step),
+            new,
+            [len(segment.window_cells) for segment in new],
+            progress,
+        )
+        self.known: dict[Segment, KnownSegment] = {s: lent[s] for s in plates.segments if s in lent}
+        self.known.update(zip(new, made, strict=True))
 
-    def _known_segment(self, segment: Segment) -> tuple[Lands, Sheet, Metal, Metal]:
-        """Return a segment's lands, its coarse sheet, and its conductances on the coarse and the fine mesh."""
-        layout = self.plates.layout
-        where = lands(segment, self.joints, layout.lattice.angle_rad)
-        tab = self.plates.tab(segment.number, segment.window_cells)
-        coarse = segment_sheet(segment, where, tab, layout.lattice.pitch_mm)
-        metals = [_dense(sheet.contact_conductance_s()) for sheet in (coarse, coarse.refined())]
-        return where, coarse.anew(), metals[0], metals[1]
+    @property
+    def _basis(self) -> tuple[JointSettings, Lattice]:
+        """What the contacts of a segment follow from, besides the segment and its tab."""
+        return self.joints, self.plates.layout.lattice
+
+    def _made(self, segment: Segment, tab: Tab | None, step: Step) -> KnownSegment:
+        lattice = self.plates.layout.lattice
+        where = lands(segment, self.joints, lattice.angle_rad)
+        coarse = segment_sheet(segment, where, tab, lattice.pitch_mm)
+        step(MESH_SHARE)
+        metals = []
+        for sheet, share in ((coarse, COARSE_SHARE), (coarse.refined(), 1 - MESH_SHARE - COARSE_SHARE)):
+            metals.append(_dense(sheet.contact_conductance_s()))
+            step(share)
+        return KnownSegment(where, tab, coarse.anew(), metals[0], metals[1])
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents, extrapolated from both meshes, with an estimate of their error.
@@ -204,7 +217,10 @@ class SheetModel:
         layout = self.plates.layout
         current = current_of(layout, current_a)
         branches = branches_of(layout, self.joints, conditions)
-        both = [solve_module(layout, self.plates.segments, metals, branches, current) for metals in self._metals]
+        segments = self.plates.segments
+        known = [self.known[segment] for segment in segments]
+        metals = [k.coarse for k in known], [k.fine for k in known]
+        both = [solve_module(layout, segments, each, branches, current) for each in metals]
         coarse, fine = (_told("sheet", solved, branches, {}) for solved in both)
         errors = {
             "cell_current_a": float(np.abs(coarse.solved.cell_current_a - fine.solved.cell_current_a).max()),
@@ -217,30 +233,23 @@ class SheetModel:
 
     def field(self, number: int, found: Currents) -> SegmentField:
         """Return what flows in the sheet of segment `number` at the currents found."""
-        segment, sheet = self.plates.segments[number], self.sheets[number].refined()
-        potential = sheet.potentials_v(found.solved.contact_v[number])
-        density = sheet.densities_a_mm2(potential, segment.thickness_mm)
-        middle = sheet.mesh.points_mm[sheet.mesh.triangles].mean(axis=1)
-        size = np.nan_to_num(np.hypot(*density.T))
-        away = np.where(_near(middle, sheet.mesh.points_mm[sheet.contact_of_points >= 0], AWAY_MM), 0.0, size)
-        peak = int(away.argmax())
-        flow = np.abs(found.solved.cell_current_a[segment.window_cells])
-        round_feet = np.array([feet.length for feet in self.lands[number].feet])
-        return SegmentField(
-            mesh=sheet.mesh,
-            potential_v=potential,
-            density_a_mm2=density,
-            loss_w_mm2=sheet.losses_w_mm2(potential),
-            peak_a_mm2=float(away[peak]),
-            peak_mm=(float(middle[peak, 0]), float(middle[peak, 1])),
-            foot_a_mm2=float((flow / (round_feet * segment.thickness_mm)).max(initial=0.0)),
-        )
+        return self._field(self.plates.segments[number], found)
 
+    def fields(self, found: Currents, progress: Progress | None = None) -> tuple[SegmentField, ...]:
+        """Return what flows in the sheets of all segments, as `field`; `progress` as for the model."""
 
-def _near(points: PointArray, centres: PointArray, reach_mm: float) -> Any:
-    from scipy.spatial import cKDTree
+        def work(segment: Segment, step: Step) -> SegmentField:
+            field = self._field(segment, found)
+            step(1.0)
+            return field
 
-    return np.isfinite(cKDTree(centres).query(points, distance_upper_bound=reach_mm)[0])
+        segments = self.plates.segments
+        return tuple(side_by_side(work, segments, [len(s.window_cells) for s in segments], progress))
+
+    def _field(self, segment: Segment, found: Currents) -> SegmentField:
+        known, solved = self.known[segment], found.solved
+        land_a = solved.cell_current_a[segment.window_cells]
+        return segment_field(known.sheet, known.lands, segment.thickness_mm, solved.contact_v[segment.number], land_a)
 
 
 def _dense(conductance_s: FloatArray) -> Metal:

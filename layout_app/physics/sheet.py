@@ -117,6 +117,25 @@ class Sheet:
         """Return the (t,) loss per area of sheet in each triangle, W/mm²."""
         return np.asarray(self.conductance_s * (_gradients(self.mesh, potential_v) ** 2).sum(axis=1))
 
+    def edge_densities_a_mm2(self, potential_v: FloatArray, thickness_mm: float) -> FloatArray:
+        """Return the (e,) current density along each of the mesh's edges on the metal's edge, A/mm²; 0 on contacts.
+
+        No current crosses a bare edge, so what potentials differ along it is all there is. In linear triangles these
+        differences are off by the square of the mesh's size, the densities inside the triangles by the size itself.
+        """
+        start, end = self.mesh.edges.T
+        along = np.abs(potential_v[end] - potential_v[start]) / np.diff(self.mesh.edge_ends_mm, axis=1)[:, 0]
+        return np.where(self.mesh.edge_marks < 0, self.conductance_s / thickness_mm * along, 0.0)
+
+    def inflows_a(self, potential_v: FloatArray) -> FloatArray:
+        """Return the (n,) current that enters the sheet at each mesh point: nothing but rounding off the contacts."""
+        corner = self.mesh.triangles
+        value = potential_v[corner]
+        along = self.conductance_s * _link_weights(self.mesh) * (value[:, [1, 2, 0]] - value[:, [2, 0, 1]])
+        n = len(self.mesh.points_mm)
+        leaving = np.bincount(corner[:, [1, 2, 0]].ravel(), weights=along.ravel(), minlength=n)
+        return np.asarray(leaving - np.bincount(corner[:, [2, 0, 1]].ravel(), weights=along.ravel(), minlength=n))
+
     def anew(self) -> Sheet:
         """Return the same sheet without what it has worked out, which takes ten times the mesh's memory."""
         return Sheet(self.mesh, self.conductance_s, self.n_contacts)
