@@ -88,7 +88,7 @@ class Workings:
         from layout_app.physics.currents import NetworkModel
 
         lender = self._previous
-        while lender is not None and "currents" not in vars(lender):  # dropped for a newer layout before it got there
+        while lender is not None and "network" not in vars(lender):  # dropped for a newer layout before it got there
             lender = lender._previous
         return NetworkModel(self.plates, previous=None if lender is None else lender.network)
 

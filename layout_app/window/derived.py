@@ -11,7 +11,9 @@ from layout_app.checks.findings import Finding
 from layout_app.geometry.arrays import PointArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
+from layout_app.physics.currents import Currents
 from layout_app.physics.figures import Figure
+from layout_app.physics.joint_faults import JointFaults
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.window.background import Background
@@ -38,6 +40,10 @@ class Derived(QObject):
         self.figures: tuple[Figure, ...] = ()
         self.findings: tuple[Finding, ...] = ()
         self.necks: tuple[Neck | None, ...] = ()
+        self.currents: Currents | None = None  # at the design current, by the network; None when `no_currents` says why
+        self.joint_faults: JointFaults | None = None
+        self.no_currents = ""
+        self.currents_of: Layout | None = None  # the layout they are of: one of before until newer ones are worked out
         self.free_sites_mm: PointArray = NO_PLACES
         self.tints: dict[int, int] = {}
         self.is_stale, self.is_settled = False, False
@@ -101,6 +107,8 @@ class Derived(QObject):
             self.stale_changed.emit()
 
     def _take_derived(self, _ticket: int, derived: dict[str, Any]) -> None:
+        if not derived:
+            return  # the thread asked whether it is still wanted
         if "share" in derived:
             self.progress_changed.emit(derived["share"])
             return

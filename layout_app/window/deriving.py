@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from layout_app.window.metal_paths import MetalPaths
 from layout_app.window.surroundings import Surroundings
 
 FEW_CELLS = 100  # a change of the groups of so many rebuilds a few segments: some milliseconds
+MANY_CELLS = 2000  # their currents take a tenth of a second and more: the rest is shown before
 TELL_EVERY_S = 0.1
 
 
@@ -34,7 +36,7 @@ class _Stopped(Exception):  # noqa: N818
 
 
 def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threading.Event, hand_over: HandOver) -> None:
-    """Work everything out in the order the eye wants it: metal, then sites, figures and findings.
+    """Work everything out in the order the eye wants it: metal, then sites, figures and findings, then currents.
 
     Where a newer layout waits, the metal is all that is still of use; once `stop` is set, not even that.
     """
@@ -50,7 +52,36 @@ def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threadi
         return
     if not hand_over({"free_sites_mm": around.free_sites_mm(layout)}):
         return
-    hand_over({"figures": workings.figures, "findings": workings.findings, "necks": workings.necks})
+    if len(layout.cells) > MANY_CELLS:
+        at_once = {"figures": workings.layout_figures, "findings": workings.metal_findings, "necks": workings.necks}
+        if not hand_over(at_once):
+            return
+    workings.network.progress = _wanted(stop, hand_over)
+    try:
+        workings.currents  # noqa: B018
+    except _Stopped:
+        return
+    hand_over(
+        {
+            "figures": workings.figures,
+            "findings": workings.findings,
+            "necks": workings.necks,
+            "currents": workings.currents,
+            "joint_faults": workings.joint_faults,
+            "no_currents": workings.no_currents,
+            "currents_of": layout,
+        }
+    )
+
+
+def _wanted(stop: threading.Event, hand_over: HandOver) -> Callable[[float], None]:
+    """Return what ends the work on currents when told to stop, or when a newer layout waits."""
+
+    def told(_share: float) -> None:
+        if stop.is_set() or not hand_over({}):
+            raise _Stopped
+
+    return told
 
 
 class _Telling:
