@@ -140,10 +140,11 @@ def lattices(draw: st.DrawFn) -> Lattice:
 
 @st.composite
 def cells(draw: st.DrawFn, n_series: int, most: int = 12) -> Cells:
-    """Return up to `most` cells anywhere, in groups 0 to `n_series`."""
+    """Return up to `most` cells anywhere, in groups 0 to `n_series`, some locked."""
     n = draw(st.integers(0, most))
     centres = draw(arrays(float, (n, 2), elements=numbers(-FAR_MM, FAR_MM)))
-    return Cells(centres, draw(arrays(np.int64, n, elements=st.integers(0, n_series))))
+    locked = draw(st.none() | arrays(np.bool_, n))
+    return Cells(centres, draw(arrays(np.int64, n, elements=st.integers(0, n_series))), locked)
 
 
 @st.composite

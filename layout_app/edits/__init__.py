@@ -21,6 +21,7 @@ from layout_app.edits.groups import (
 )
 from layout_app.edits.history import History
 from layout_app.edits.housings import AddKeepOut, ChangeLoop, RemoveKeepOut
+from layout_app.edits.locks import LockCells, UnlockCells
 from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
 from layout_app.edits.overrides import OverrideSegment, ResetSegment
 from layout_app.edits.planning import ChangeCellType, ChangeFill, ChangeGrouping, SetHousing
@@ -44,7 +45,7 @@ class Edit(Protocol):
 __all__ = [
     "AddKeepOut", "AlignCells", "ArrayCells", "BalanceGroups", "ChangeBrief", "ChangeCellType", "ChangeFill",
     "ChangeGrouping", "ChangeJoints", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal", "Clip",
-    "DivideAnew", "Edit", "EraseCells", "History", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup", "OpenRows",
-    "OverrideSegment", "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment", "ReverseChain",
-    "SetHousing", "SplitGroup", "SwapCells", "SwapGroups", "TurnCells",
+    "DivideAnew", "Edit", "EraseCells", "History", "LockCells", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup",
+    "OpenRows", "OverrideSegment", "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment",
+    "ReverseChain", "SetHousing", "SplitGroup", "SwapCells", "SwapGroups", "TurnCells", "UnlockCells",
 ]  # fmt: skip

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layout_app.edits.room import all_clashes
-from layout_app.geometry.arrays import IntArray, PointArray
+from layout_app.edits.locks import counted, free_cells, require_cells
+from layout_app.edits.room import first_without_room
+from layout_app.geometry.arrays import PointArray
 from layout_app.model.cells import UNASSIGNED, Cells
 from layout_app.model.errors import CellsOutOfRangeError, ValueOutOfRangeError
 from layout_app.model.layouts import Layout
@@ -46,9 +47,10 @@ class PaintCells:
         require_group(layout, self.group)
         chosen = require_cells(layout, self.cells)
         groups = layout.cells.groups.copy()
-        groups[chosen] = self.group
-        if np.array_equal(groups, layout.cells.groups):
+        others = chosen[groups[chosen] != self.group]
+        if not len(others):
             return layout
+        groups[free_cells(layout, others, "put into another group")] = self.group
         return replace(layout, cells=layout.cells.regrouped(groups))
 
 
@@ -84,12 +86,12 @@ class EraseCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout without those cells."""
-        chosen = require_cells(layout, self.cells)
+        chosen = free_cells(layout, self.cells, "erased")
         if not len(chosen):
             return layout
-        stays = np.ones(len(layout.cells), dtype=np.bool_)
+        cells, stays = layout.cells, np.ones(len(layout.cells), dtype=np.bool_)
         stays[chosen] = False
-        return replace(layout, cells=Cells(layout.cells.centres_mm[stays], layout.cells.groups[stays]))
+        return replace(layout, cells=Cells(cells.centres_mm[stays], cells.groups[stays], cells.locked[stays]))
 
 
 def with_new_cells(layout: Layout, places_mm: PointArray, groups: Sequence[int]) -> Layout:
@@ -97,25 +99,11 @@ def with_new_cells(layout: Layout, places_mm: PointArray, groups: Sequence[int])
     if not len(places_mm):
         return layout
     centres = np.vstack([layout.cells.centres_mm, places_mm])
-    cells = Cells(centres, np.concatenate([layout.cells.groups, np.asarray(groups, dtype=np.int64)]))
+    numbers = np.concatenate([layout.cells.groups, np.asarray(groups, dtype=np.int64)])
+    locked = np.concatenate([layout.cells.locked, np.zeros(len(places_mm), dtype=np.bool_)])
+    cells = Cells(centres, numbers, locked)
     _require_room(cells.centres_mm, len(layout.cells), layout.cell_type.diameter_mm)
     return replace(layout, cells=cells)
-
-
-def counted(things: Sequence[object]) -> str:
-    """Return how many cells, in words, e.g. "3 cells"."""
-    return f"{len(things)} cell" + ("" if len(things) == 1 else "s")
-
-
-def require_cells(layout: Layout, cells: Sequence[int]) -> IntArray:
-    """Return cells, given by index, as an array; raise where one does not exist."""
-    chosen = np.array(cells, dtype=np.int64)
-    astray = chosen[(chosen < 0) | (chosen >= len(layout.cells))]
-    if len(astray):
-        raise CellsOutOfRangeError(
-            f"There is no cell {astray[0] + 1}; the layout has cells 1 to {len(layout.cells)}.", astray.tolist()
-        )
-    return chosen
 
 
 def require_group(layout: Layout, group: int) -> None:
@@ -126,8 +114,7 @@ def require_group(layout: Layout, group: int) -> None:
 
 def _require_room(centres_mm: PointArray, n_old: int, diameter_mm: float) -> None:
     """Raise when a cell from index `n_old` on overlaps an earlier one."""
-    new = np.arange(n_old, len(centres_mm))
-    clashes = [clash for clash in all_clashes(centres_mm, new, diameter_mm) if clash[1] < clash[0]]
-    if clashes:
-        cell, other, overlap_mm = min(clashes, key=lambda clash: (clash[0], -clash[2]))
+    clash = first_without_room(centres_mm, n_old, diameter_mm)
+    if clash is not None:
+        cell, other, overlap_mm = clash
         raise CellsOverlapError(centres_mm[cell].tolist(), other, overlap_mm)

@@ -38,6 +38,11 @@ def same_polarity(layout: Layout, chosen: Choice) -> Choice:
     return _alike(layout.positive_up, chosen)
 
 
+def same_lock(layout: Layout, chosen: Choice) -> Choice:
+    """Return every locked cell if one of the chosen is locked, every other one if one is not."""
+    return _alike(layout.cells.locked, chosen)
+
+
 def whole_rows(layout: Layout, chosen: Choice) -> Choice:
     """Return every cell in a row, along the lattice, with one of the chosen."""
     across = across_rows_mm(layout)
@@ -124,8 +129,8 @@ def neighbours_of(layout: Layout) -> IntArray:
 
 
 WIDENINGS: dict[str, Callable[[Layout, Choice], Choice]] = {
-    "group": whole_groups, "row": whole_rows, "polarity": same_polarity, "grow": grown, "shrink": shrunk,
-    "invert": inverted,
+    "group": whole_groups, "row": whole_rows, "polarity": same_polarity, "lock": same_lock, "grow": grown,
+    "shrink": shrunk, "invert": inverted,
 }  # fmt: skip
 
 

@@ -1,10 +1,19 @@
-"""Consequences: what an edit that lays out anew changed besides what was asked for, in sentences."""
+"""Consequences: what an edit changed besides what was asked for, and what it left alone, in sentences."""
 
 from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from layout_app.edits.cells import EraseCells, PaintCells
+from layout_app.edits.gaps import OpenRows
+from layout_app.edits.groups import BalanceGroups, DivideAnew
+from layout_app.edits.locks import named_cells
+from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
 from layout_app.edits.planning import first_group_side_rad
+from layout_app.edits.repairs import MendGroups, PutCells
+from layout_app.geometry.arrays import IntArray
 from layout_app.model.layouts import Layout
 
 SIDE_WORDS = {math.pi: "left", 0.0: "right", math.pi / 2: "top", -math.pi / 2: "bottom"}
@@ -24,3 +33,29 @@ def consequences(edit: object, before: Layout, after: Layout, *, is_by_hand: boo
     if is_by_hand and after.cells is not before.cells:
         told.append("Cells placed, moved or painted by hand were replaced by a new division.")
     return told
+
+
+def left_alone(edit: object, before: Layout) -> str:
+    """Return which locked cells an edit that was done has left as they were, as a sentence; nothing where none."""
+    if not before.cells.has_locks:
+        return ""
+    if isinstance(edit, OpenRows):
+        return f"Rows with locked cells stayed: {named_cells(np.flatnonzero(before.cells.locked).tolist())}."
+    spared = _spared(edit, before).tolist()
+    if not spared:
+        return ""
+    verb, keeps = ("is", "stays as it was") if len(spared) == 1 else ("are", "stay as they were")
+    named = named_cells(spared)
+    return f"{named[:1].upper()}{named[1:]} {verb} locked and {keeps}."
+
+
+def _spared(edit: object, before: Layout) -> IntArray:
+    """Return the locked cells, by index, among those an edit would have changed or traded."""
+    locked, groups = before.cells.locked, before.cells.groups
+    if isinstance(edit, PaintCells | EraseCells | MoveCells | TurnCells | MirrorCells | AlignCells | PutCells):
+        chosen = np.array(sorted(edit.cells), dtype=np.int64)
+        chosen = chosen[locked[chosen]]
+        return chosen[groups[chosen] != edit.group] if isinstance(edit, PaintCells) else chosen
+    if isinstance(edit, BalanceGroups | DivideAnew):
+        return np.flatnonzero(locked & (np.isin(groups, edit.groups) if edit.groups else groups > 0))
+    return np.flatnonzero(locked) if isinstance(edit, MendGroups) else np.empty(0, dtype=np.int64)

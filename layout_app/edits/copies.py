@@ -1,4 +1,4 @@
-"""Copies: cells pasted at places of their own, and arrays of copies side by side."""
+"""Copies: cells pasted at places of their own, and arrays of copies side by side. No copy is locked."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layout_app.edits.cells import counted, require_cells, require_group, with_new_cells
+from layout_app.edits.cells import require_group, with_new_cells
+from layout_app.edits.locks import counted, require_cells
 from layout_app.geometry.arrays import IntArray, PointArray, rotation
 from layout_app.model.layouts import Layout
 from layout_app.model.validation import MAX_CELLS, require_count, require_number

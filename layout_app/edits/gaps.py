@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layout_app.edits.cells import require_cells
 from layout_app.edits.choosing import across_rows_mm
+from layout_app.edits.locks import LockedCellsError, require_cells
 from layout_app.edits.moves import relocated
-from layout_app.geometry.arrays import FloatArray, rotation
+from layout_app.geometry.arrays import FloatArray, IntArray, rotation
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.model.validation import require_number
@@ -21,7 +21,8 @@ OWN_ROW = 0.5  # of the distance of rows: cells further apart than this, across 
 class OpenRows:
     """Open a gap between every two neighbouring rows that both hold one of the cells; less than 0 closes it.
 
-    All cells on either side move, half the way each, at right angles to the rows.
+    All cells on either side move, half the way each, at right angles to the rows. A side with locked cells stays, and
+    the other moves the whole way.
     """
 
     cells: tuple[int, ...]
@@ -42,11 +43,21 @@ class OpenRows:
             raise LayoutError("A gap opens between rows. Choose cells in two neighbouring rows or more.")
         if self.gap_mm == 0:
             return layout
-        steps = np.searchsorted(borders, heights) - len(borders) / 2  # half the gaps to either side
+        above = np.searchsorted(borders, heights)  # how many of the gaps lie below each cell
+        steps = above - _unmoved(layout, above, len(borders) / 2)
         normal = rotation(layout.lattice.angle_rad) @ (0.0, 1.0)
         shifts = steps[:, None] * self.gap_mm * normal
         everything = np.arange(len(layout.cells))
         return relocated(layout, everything, layout.cells.centres_mm + shifts)
+
+
+def _unmoved(layout: Layout, above: IntArray, middle: float) -> float:
+    """Return above how many gaps nothing moves: amid all of them, or where locked cells stand."""
+    locked = np.flatnonzero(layout.cells.locked)
+    levels = np.unique(above[locked]).tolist()
+    if len(levels) > 1:
+        raise LockedCellsError(locked.tolist(), "stand on more than one side of the gaps, so that some would move")
+    return float(levels[0]) if levels else middle
 
 
 def _borders_mm(heights_mm: FloatArray, chosen_mm: FloatArray, apart_mm: float) -> FloatArray:

@@ -1,6 +1,7 @@
 """Edits of whole groups: swapped, reordered, reversed, split, merged, evened, divided anew. Cells keep their places.
 
-What belongs to a segment (overrides, terminals) follows its metal where the metal goes on being there.
+What belongs to a segment (overrides, terminals) follows its metal where the metal goes on being there. A locked cell
+keeps its group, and the group its number: what would renumber it is refused.
 """
 
 from __future__ import annotations
@@ -8,16 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
-from layout_app.edits.cells import require_cells
+from layout_app.edits.locks import named_cells, regrouped, require_cells
 from layout_app.geometry.arrays import IntArray
 from layout_app.model.cells import UNASSIGNED
 from layout_app.model.errors import LayoutError, ValueOutOfRangeError
 from layout_app.model.layouts import MAX_SERIES, Layout
 from layout_app.model.overrides import SegmentOverride
+
+if TYPE_CHECKING:
+    from layout_app.planning.links import Links
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ class ReverseChain:
         overrides = _renumbered(layout, lambda segment: layout.n_series - segment)
         return replace(
             layout,
-            cells=layout.cells.regrouped(reversed_),
+            cells=regrouped(layout, reversed_),
             terminals=(positive, negative),
             first_group_up=layout.first_group_up != is_odd,
             overrides=overrides,
@@ -125,11 +129,12 @@ class SplitGroup:
             )
         if layout.n_series >= MAX_SERIES:
             raise LayoutError(f"The chain has {MAX_SERIES} groups already, the most there can be.")
-        halves = _divided(layout, members, 2, _start_rad(layout, members, self.group))
+        held = layout.cells.locked[members].astype(np.int64)  # in the first half, which keeps the number
+        halves = _divided(layout, members, held, 2, _start_rad(layout, members, self.group))
         groups = layout.cells.groups + (layout.cells.groups > self.group)
         groups[members] = self.group + halves - 1
         overrides = _renumbered(layout, lambda segment: segment + (segment >= self.group))
-        cells = layout.cells.regrouped(groups)
+        cells = regrouped(layout, groups)
         return replace(layout, cells=cells, n_series=layout.n_series + 1, overrides=overrides)
 
 
@@ -157,7 +162,7 @@ class MergeGroups:
         number[UNASSIGNED] = UNASSIGNED
         gone = {group - 1 for group in merged[1:]}  # the segment before a group that is no more
         overrides = _renumbered(layout, lambda k: None if k in gone else k - sum(segment < k for segment in gone))
-        cells = layout.cells.regrouped(number[layout.cells.groups])
+        cells = regrouped(layout, number[layout.cells.groups])
         return replace(layout, cells=cells, n_series=layout.n_series + 1 - len(merged), overrides=overrides)
 
 
@@ -180,17 +185,19 @@ class BalanceGroups:
         require_groups(layout, chosen.tolist())
         if np.ptp(layout.group_sizes[chosen - 1]) <= 1:
             return layout
-        after = _regrouped(layout, evened(links_of(layout), layout.cells.groups, layout.n_series, chosen))
+        groups, fixed = layout.cells.groups, layout.cells.locked
+        after = _regrouped(layout, evened(links_of(layout), groups, layout.n_series, chosen, fixed))
         if np.ptp(after.group_sizes[chosen - 1]) >= np.ptp(layout.group_sizes[chosen - 1]):
+            held = " or moving a locked one" if np.isin(groups[fixed], chosen).any() else ""
             raise LayoutError(
-                "No cell can change hands without breaking a group. Paint by hand, or divide the groups anew."
+                f"No cell can change hands without breaking a group{held}. Paint by hand, or divide the groups anew."
             )
         return after
 
 
 @dataclass(frozen=True, slots=True)
 class DivideAnew:
-    """Divide the cells of some groups among the same groups anew; all other groups stay."""
+    """Divide the cells of some groups among the same groups anew; all other groups, and locked cells, stay."""
 
     groups: tuple[int, ...]
 
@@ -208,8 +215,9 @@ class DivideAnew:
         members = np.flatnonzero(np.isin(layout.cells.groups, chosen))
         if len(members) < len(chosen):
             raise LayoutError(f"{_cells(len(members))} cannot make {len(chosen)} groups. Paint some into them first.")
-        parts = _divided(layout, members, len(chosen), _start_rad(layout, members, chosen[0], chosen[-1]))
         groups = layout.cells.groups.copy()
+        held = np.where(layout.cells.locked[members], np.searchsorted(chosen, groups[members]) + 1, 0)
+        parts = _divided(layout, members, held, len(chosen), _start_rad(layout, members, chosen[0], chosen[-1]))
         groups[members] = np.array(chosen)[parts - 1]
         return _regrouped(layout, groups)
 
@@ -229,7 +237,7 @@ def groups_of(layout: Layout, cells: frozenset[int]) -> tuple[int, ...]:
 def _regrouped(layout: Layout, groups: IntArray) -> Layout:
     if np.array_equal(groups, layout.cells.groups):
         return layout
-    return replace(layout, cells=layout.cells.regrouped(groups))
+    return replace(layout, cells=regrouped(layout, groups))
 
 
 def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple[SegmentOverride, ...]:
@@ -239,8 +247,11 @@ def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple[Se
     return tuple(sorted(kept, key=lambda override: override.segment))
 
 
-def _divided(layout: Layout, members: IntArray, n_groups: int, start_rad: float | None) -> IntArray:
-    """Return (m,) parts 1…n of some cells, counts differing by at most one where trades can do it."""
+def _divided(layout: Layout, members: IntArray, held: IntArray, n_groups: int, start_rad: float | None) -> IntArray:
+    """Return (m,) parts 1…n of some cells, counts differing by at most one where trades can do it.
+
+    `held`, (m,), is the part a cell must be in, 0 for one that may be in any.
+    """
     from layout_app.planning.evening import evened, links_of
     from layout_app.planning.grouping import divide
 
@@ -256,9 +267,26 @@ def _divided(layout: Layout, members: IntArray, n_groups: int, start_rad: float 
         pairs=links.pairs,
     )
     parts = np.where(division.groups == UNASSIGNED, n_groups, division.groups)
+    if held.any():
+        return _around_locked(links, parts, held, members, n_groups)
     if n_groups > 1 and np.ptp(np.bincount(parts, minlength=n_groups + 1)[1:]) > 1:
         parts = evened(links, parts, n_groups, np.arange(1, n_groups + 1))
     return parts
+
+
+def _around_locked(links: Links, parts: IntArray, held: IntArray, members: IntArray, n_groups: int) -> IntArray:
+    """Return parts with every held cell in its own; raise LayoutError where that tears a part to pieces."""
+    from layout_app.planning.holding import formed_around, n_pieces
+
+    formed = formed_around(links, parts, held, n_groups)
+    for part in range(1, n_groups + 1):
+        if n_pieces(links, formed, part) > max(n_pieces(links, parts, part), 1):
+            locked = members[held == part].tolist()
+            raise LayoutError(
+                f"No group in one piece can be formed around the locked {named_cells(locked)}. Unlock some, or paint "
+                "by hand."
+            )
+    return formed
 
 
 def _start_rad(layout: Layout, members: IntArray, first: int, last: int | None = None) -> float | None:

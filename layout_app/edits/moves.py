@@ -8,7 +8,8 @@ from typing import Literal
 
 import numpy as np
 
-from layout_app.edits.cells import CellsOverlapError, counted, require_cells
+from layout_app.edits.cells import CellsOverlapError
+from layout_app.edits.locks import counted, free_cells
 from layout_app.edits.room import TOUCHING_MM, first_clash
 from layout_app.geometry.arrays import IntArray, PointArray, rotation
 from layout_app.model.cells import Cells
@@ -31,7 +32,7 @@ class MoveCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells elsewhere; raise CellsOverlapError where there is no room."""
-        chosen = require_cells(layout, self.cells)
+        chosen = free_cells(layout, self.cells, "moved")
         return relocated(layout, chosen, layout.cells.centres_mm[chosen] + (self.dx_mm, self.dy_mm))
 
 
@@ -49,7 +50,7 @@ class TurnCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells turned; raise CellsOverlapError where there is no room."""
-        chosen = require_cells(layout, self.cells)
+        chosen = free_cells(layout, self.cells, "moved")
         if math.remainder(self.angle_rad, 2 * math.pi) == 0:
             return layout
         return relocated(layout, chosen, turned(layout.cells.centres_mm[chosen], self.angle_rad))
@@ -69,7 +70,7 @@ class MirrorCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells mirrored; raise CellsOverlapError where there is no room."""
-        chosen = require_cells(layout, self.cells)
+        chosen = free_cells(layout, self.cells, "moved")
         if not len(chosen):
             return layout
         centres = layout.cells.centres_mm[chosen]
@@ -91,7 +92,7 @@ class AlignCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells on sites; raise CellsOverlapError where two want the same one."""
-        chosen = require_cells(layout, self.cells)
+        chosen = free_cells(layout, self.cells, "moved")
         centres = layout.cells.centres_mm[chosen]
         sites = nearest_sites_mm(layout.lattice, centres)
         is_there = np.hypot(*(sites - centres).T) < TOUCHING_MM
@@ -122,7 +123,9 @@ def relocated(layout: Layout, cells: IntArray, places_mm: PointArray) -> Layout:
     centres[cells] = places_mm
     if np.array_equal(centres, layout.cells.centres_mm):
         return layout
-    moved = Cells(centres, layout.cells.groups)  # first, so that a place that is no number is refused
+    moved = Cells(
+        centres, layout.cells.groups, layout.cells.locked
+    )  # first, so that a place that is no number is refused
     clash = first_clash(moved.centres_mm, cells, layout.cell_type.diameter_mm, before_mm=layout.cells.centres_mm)
     if clash is not None:
         cell, other, overlap_mm = clash

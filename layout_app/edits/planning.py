@@ -1,6 +1,7 @@
 """Edits that lay the module out anew: lattice and clearances, groups and chain, cell type, housing.
 
-They may take a second on a large module, so the window runs them in the background.
+They may take a second on a large module, so the window runs them in the background. None of them keeps a cell where it
+is, so with a locked cell they are refused.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from layout_app.edits.locks import require_no_locks
 from layout_app.model.cell_types import CellType
 from layout_app.model.cells import Cells
 from layout_app.model.housings import Housing
@@ -161,6 +163,7 @@ def laid_again(layout: Layout, **changes: Any) -> Layout:
 
     Kind and direction of the rows and the side of group 1 stay too, as far as the cells then fit, unless changed.
     """
+    require_no_locks(layout, "filling the housing again places every cell anew")
     wishes = {field: value for field, value in changes.items() if value is not None}
     start_rad, gap_mm = wishes.pop("start_rad", None), wishes.pop("gap_mm", gap_mm_of(layout))
     kind = wishes.pop("lattice", layout.lattice.kind)
@@ -193,6 +196,9 @@ def _layer(wanted: Layout, kind: LatticeKind, gap_mm: float) -> Callable[[float 
 def _regrouped(layout: Layout, start_rad: float | None, **changes: Any) -> Layout:
     from layout_app.planning.laying import regroup
 
+    require_no_locks(
+        layout, "all groups would be formed anew. “Divide anew” of chosen groups leaves locked cells alone"
+    )
     nowhere = Cells(layout.cells.centres_mm)  # old groups may lie beyond the new chain
     overrides = _overrides_within(layout, changes.get("n_series", layout.n_series))
     bare = replace(layout, cells=nowhere, overrides=overrides, **changes)

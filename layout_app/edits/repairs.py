@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layout_app.edits.cells import require_cells
+from layout_app.edits.locks import free_cells, require_cells
 from layout_app.edits.moves import relocated
 from layout_app.model.layouts import Layout
 
@@ -42,7 +42,9 @@ class PutCells:
 
     def apply(self, layout: Layout) -> Layout:
         """Return the layout with those cells there; raise CellsOverlapError where there is no room."""
-        return relocated(layout, require_cells(layout, self.cells), np.array(self.places_mm).reshape(-1, 2))
+        chosen, places_mm = require_cells(layout, self.cells), np.array(self.places_mm).reshape(-1, 2)
+        free = free_cells(layout, chosen, "moved")
+        return relocated(layout, free, places_mm[~layout.cells.locked[chosen]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

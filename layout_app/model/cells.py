@@ -1,4 +1,4 @@
-"""Cells as columns: where each stands and which parallel group it belongs to."""
+"""Cells as columns: where each stands, which parallel group it belongs to, and whether it is locked."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray, PointArray, is_frozen
+from layout_app.geometry.arrays import BoolArray, IntArray, PointArray, is_frozen
 from layout_app.model.errors import CellsOutOfRangeError
 from layout_app.model.validation import MAX_CELLS, MAX_COORDINATE_MM, require_count
 
@@ -25,16 +25,19 @@ class Cells:
     ----------
     centres_mm : (n, 2) read-only float array, mm, layout coordinates
     groups : (n,) read-only int array, 1…S from the negative terminal, 0 for a cell not assigned yet
+    locked : (n,) read-only bool array, which cells no edit may move, erase or put into another group
     """
 
     centres_mm: PointArray
     groups: IntArray
+    locked: BoolArray
 
-    def __init__(self, centres_mm: ArrayLike, groups: ArrayLike | None = None) -> None:
+    def __init__(self, centres_mm: ArrayLike, groups: ArrayLike | None = None, locked: ArrayLike | None = None) -> None:
         centres = _points(centres_mm)
         numbers = _whole_numbers(np.zeros(len(centres), dtype=np.int64) if groups is None else groups)
         object.__setattr__(self, "centres_mm", centres)
         object.__setattr__(self, "groups", numbers)
+        object.__setattr__(self, "locked", _flags(locked, len(centres)))
         require_count("number of cells", len(centres), most=MAX_CELLS)
         if numbers.shape != (len(centres),):
             raise CellsOutOfRangeError(f"{len(centres)} cells need as many group numbers, not {numbers.size}.", ())
@@ -59,10 +62,19 @@ class Cells:
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Cells):
             return NotImplemented
-        return np.array_equal(self.centres_mm, other.centres_mm) and np.array_equal(self.groups, other.groups)
+        return (
+            np.array_equal(self.centres_mm, other.centres_mm)
+            and np.array_equal(self.groups, other.groups)
+            and np.array_equal(self.locked, other.locked)
+        )
 
     def __hash__(self) -> int:
-        return hash((self.centres_mm.tobytes(), self.groups.tobytes()))
+        return hash((self.centres_mm.tobytes(), self.groups.tobytes(), self.locked.tobytes()))
+
+    @property
+    def has_locks(self) -> bool:
+        """Whether any cell is locked."""
+        return bool(self.locked.any())
 
     def of_group(self, group: int) -> IntArray:
         """Return the indices of the cells in a group, ascending."""
@@ -70,7 +82,11 @@ class Cells:
 
     def regrouped(self, groups: ArrayLike) -> Cells:
         """Return the same cells with other group numbers."""
-        return Cells(self.centres_mm, groups)
+        return Cells(self.centres_mm, groups, self.locked)
+
+    def relocked(self, locked: ArrayLike) -> Cells:
+        """Return the same cells with others of them locked."""
+        return Cells(self.centres_mm, self.groups, locked)
 
 
 def _points(centres_mm: ArrayLike) -> PointArray:
@@ -100,3 +116,18 @@ def _whole_numbers(groups: ArrayLike) -> IntArray:
     numbers = numbers.astype(np.int64)
     numbers.flags.writeable = False
     return numbers
+
+
+def _flags(locked: ArrayLike | None, n_cells: int) -> BoolArray:
+    """Return a read-only (n,) array, or raise: a number must not become a lock silently. None locks no cell."""
+    if isinstance(locked, np.ndarray) and locked.base is None and not locked.flags.writeable:
+        flags = locked  # that of other cells: groups change far more often than locks
+    else:
+        flags = np.zeros(n_cells, dtype=np.bool_) if locked is None else np.array(locked)
+        flags = flags.astype(np.bool_) if not flags.size else flags
+        flags.flags.writeable = False
+    if flags.dtype != np.bool_:
+        raise CellsOutOfRangeError("The cells' locks must be true or false.", ())
+    if flags.shape != (n_cells,):
+        raise CellsOutOfRangeError(f"{n_cells} cells need as many locks, not {flags.size}.", ())
+    return flags

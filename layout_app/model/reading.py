@@ -35,11 +35,12 @@ class FieldError(LayoutError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellRow:
-    """One cell as a file holds it; group 0 for a cell not assigned yet."""
+    """One cell as a file holds it; group 0 for a cell not assigned yet. A lock stands only where there is one."""
 
     x_mm: float
     y_mm: float
     group: int
+    locked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,30 +215,44 @@ def _culprit(values: dict[str, object], error: LayoutError) -> FieldPath:
 
 def _columns(row_kind: type[Any], data: object, path: FieldPath) -> list[list[Any]]:
     """Return rows as columns. Sound rows, thousands of them, are checked a column at a time."""
-    rows, names = _list(data, path), [field.name for field in fields(row_kind)]
+    rows = _list(data, path)
     try:
-        columns = [list(map(itemgetter(name), cast(list[Any], rows))) for name in names]
-        if _are_sound(row_kind, columns) and set(map(len, cast(list[Any], rows))) <= {len(names)}:
+        columns = _sound_columns(row_kind, cast(list[Any], rows))
+        if columns is not None:
             return columns
-    except (TypeError, KeyError):
+    except (TypeError, KeyError, AttributeError):
         pass  # some row is no object or lacks a field: the slow way below finds and names it
     reader = _reader(cast(Any, row_kind))
     records = [reader(row, (*path, k)) for k, row in enumerate(rows)]
-    return [[getattr(record, name) for record in records] for name in names]
+    return [[getattr(record, field.name) for record in records] for field in fields(row_kind)]
+
+
+def _sound_columns(row_kind: type[Any], rows: list[Any]) -> list[list[Any]] | None:
+    """Return rows as columns, None where a row holds something it should not."""
+    required = [field.name for field in fields(row_kind) if field.default is MISSING]
+    optional = {field.name: field.default for field in fields(row_kind) if field.default is not MISSING}
+    columns = [list(map(itemgetter(name), rows)) for name in required]
+    if set(map(len, rows)) <= {len(required)}:
+        columns += [[default] * len(rows) for default in optional.values()]
+    elif all(len(row) == len(required) + sum(map(row.__contains__, optional)) for row in rows):
+        columns += [[row.get(name, default) for row in rows] for name, default in optional.items()]
+    else:
+        return None
+    return columns if _are_sound(row_kind, columns) else None
 
 
 def _are_sound(row_kind: type[Any], columns: list[list[Any]]) -> bool:
     hints = get_type_hints(row_kind)
-    allowed = [{int} if hints[field.name] is int else {int, float} for field in fields(row_kind)]
+    allowed = [{hints[f.name]} if hints[f.name] in (int, bool) else {int, float} for f in fields(row_kind)]
     if not all(set(map(type, column)) <= kinds for column, kinds in zip(columns, allowed, strict=True)):
         return False
     return all(bool(np.isfinite(np.array(column, dtype=np.float64)).all()) for column in columns)
 
 
 def _cells(data: object, path: FieldPath) -> Cells:
-    x_mm, y_mm, groups = _columns(CellRow, data, path)
+    x_mm, y_mm, groups, locked = _columns(CellRow, data, path)
     try:
-        return Cells(np.column_stack([x_mm, y_mm]), groups)
+        return Cells(np.column_stack([x_mm, y_mm]), groups, locked)
     except LayoutError as error:
         first = error.cells[:1] if isinstance(error, CellsOutOfRangeError) else ()
         raise FieldError((*path, *first), str(error)) from error

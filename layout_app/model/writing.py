@@ -18,6 +18,7 @@ from layout_app.model.cells import Cells
 from layout_app.model.layouts import Layout
 
 STEP = "  "
+LOCKED = ', "locked": true'
 WRITTEN_WHEN_USED = {"overrides"}  # younger than the first files of version 1: what lacks it reads everywhere
 
 
@@ -56,8 +57,12 @@ def _block(left: str, lines: Iterable[str], pad: str, right: str) -> str:
 
 
 def _cell_rows(cells: Cells, pad: str) -> list[str]:
-    rows = zip(cells.centres_mm.tolist(), cells.groups.tolist(), strict=True)
-    return [f'{pad}{{"x_mm": {_coordinate(x)}, "y_mm": {_coordinate(y)}, "group": {group}}}' for (x, y), group in rows]
+    """A lock is written where there is one: files without stay as they were before there were locks."""
+    rows = zip(cells.centres_mm.tolist(), cells.groups.tolist(), cells.locked.tolist(), strict=True)
+    return [
+        f'{pad}{{"x_mm": {_coordinate(x)}, "y_mm": {_coordinate(y)}, "group": {group}{LOCKED if is_locked else ""}}}'
+        for (x, y), group, is_locked in rows
+    ]
 
 
 def _vertex_rows(contour: Contour, pad: str) -> list[str]:

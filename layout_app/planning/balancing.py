@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.planning.links import Links
 from layout_app.planning.trades import Trade
 
@@ -29,14 +29,17 @@ def cut(order: IntArray, n_parallel: int, n_cells: int) -> IntArray:
     return groups
 
 
-def balanced(links: Links, groups: IntArray, n_series: int, n_parallel: int, effort: Effort) -> IntArray:
+def balanced(
+    links: Links, groups: IntArray, n_series: int, n_parallel: int, effort: Effort, fixed: BoolArray | None = None
+) -> IntArray:
     """Return groups mended: strayed pieces go to the groups they touch, then cells are passed on until all have P.
 
-    Groups that do not touch the next are brought together likewise. Cells in group 0 stay out. Where all that fails,
-    or the effort runs out, the groups are returned as they were: with P cells each, in pieces.
+    Groups that do not touch the next are brought together likewise. Cells in group 0 stay out, `fixed` ones
+    where they are. Where all that fails, or the effort runs out, the groups are returned as they were: with P cells
+    each, in pieces.
     """
-    trade = Trade(links, groups, n_series)
-    _release(trade, _strays(groups, links.pieces(groups)))
+    trade = Trade(links, groups, n_series, fixed)
+    release(trade, _strays(groups, links.pieces(groups)))
     level(trade, n_parallel, effort)
     mended = _groups_if_even(trade, n_parallel)
     if mended is None:
@@ -65,9 +68,9 @@ def _groups_if_even(trade: Trade, n_parallel: int) -> IntArray | None:
     return np.array(trade.groups, dtype=np.int64)
 
 
-def _release(trade: Trade, strays: IntArray) -> None:
+def release(trade: Trade, strays: IntArray) -> None:
     """Give each strayed cell to the group beside it that is nearest its own in the chain, from the rim inward."""
-    was = {cell: trade.groups[cell] for cell in strays.tolist()}
+    was = {cell: trade.groups[cell] for cell in strays.tolist() if cell not in trade.fixed}
     for cell in was:
         trade.move(cell, 0)
     left = list(was)
@@ -143,7 +146,8 @@ def _traced(came: dict[int, int], end: int) -> list[int]:
 def _passable(trade: Trade, a: int, b: int, effort: Effort) -> int | None:
     """Return the cell of group `a` it is best to pass to `b`, or None when none can go."""
     effort.left -= len(trade.members[a])
-    beside = [cell for cell in trade.members[a] if any(trade.groups[o] == b for o in trade.around[cell])]
+    free = trade.members[a] - trade.fixed
+    beside = [cell for cell in free if any(trade.groups[o] == b for o in trade.around[cell])]
     beside = [cell for _, cell in sorted((trade.border_cost_rise(cell, b), cell) for cell in beside)]
     for cell in beside:
         if trade.leaves_neatly(cell) and trade.keeps_steps(cell, b):
@@ -165,14 +169,15 @@ def _rejoin(trade: Trade, group: int, effort: Effort) -> None:
             if other in came or not trade.groups[other]:
                 continue
             if trade.groups[other] == group + 1:
-                _take_way(trade, cell, came, group)
+                take_way(trade, cell, came, group)
                 return
             if trade.can_leave(other):
                 came[other] = cell
                 queue.append(other)
 
 
-def _take_way(trade: Trade, cell: int, came: dict[int, int], group: int) -> None:
+def take_way(trade: Trade, cell: int, came: dict[int, int], group: int) -> None:
+    """Give a group the cells on the way to `cell`, given where each was come to from; −1 marks a start."""
     way = []
     while came[cell] >= 0:
         way.append(cell)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.geometry.neighbours import neighbours
 from layout_app.model.layouts import Layout
 from layout_app.planning.balancing import Effort, level
@@ -24,13 +24,13 @@ def links_of(layout: Layout) -> Links:
     return Links(centres_mm, found.pairs, found.borders_mm, pitch_mm)
 
 
-def evened(links: Links, groups: IntArray, n_series: int, chosen: IntArray) -> IntArray:
+def evened(links: Links, groups: IntArray, n_series: int, chosen: IntArray, fixed: BoolArray | None = None) -> IntArray:
     """Return (n,) groups with the chosen ones as even as trades across their common borders can make them.
 
-    Every trade leaves the group it is taken from in one piece and in touch with the next. Groups not chosen, and
-    cells in none, stay as they are.
+    Every trade leaves the group it is taken from in one piece and in touch with the next. Groups not chosen,
+    cells in none and `fixed` ones, (n,), stay as they are.
     """
-    trade, traders, effort = Trade(links, groups, n_series), frozenset(chosen.tolist()), Effort(EFFORT)
+    trade, traders, effort = Trade(links, groups, n_series, fixed), frozenset(chosen.tolist()), Effort(EFFORT)
     n_cells = int(np.isin(groups, chosen).sum())
     for wanted in sorted({-(-n_cells // len(chosen)), n_cells // len(chosen)}, reverse=True):
         level(trade, wanted, effort, traders)  # first none above the mean, then none below

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.model.cells import UNASSIGNED
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
@@ -17,14 +17,16 @@ from layout_app.planning.links import Links
 def mended_groups(layout: Layout) -> IntArray:
     """Return (n,) groups with P cells each, in one piece and touching the next, changed as little as was found to do.
 
-    Cells in no group first join groups beside them that lack some; then cells are passed on across borders.
+    Cells in no group first join groups beside them that lack some; then cells are passed on across borders. Locked
+    cells stay as they are.
 
     Raises
     ------
     LayoutError : the cells do not make S × P, or trading leads nowhere; says what to do instead
     """
     links = links_of(layout)
-    groups = _joined(links, layout.cells.groups, layout.n_series, layout.n_parallel)
+    fixed = layout.cells.locked
+    groups = _joined(links, layout.cells.groups, fixed, layout.n_series, layout.n_parallel)
     n_cells, n_wanted = int((groups > 0).sum()), layout.n_series * layout.n_parallel
     if n_cells != n_wanted:
         few = n_cells < n_wanted
@@ -33,8 +35,11 @@ def mended_groups(layout: Layout) -> IntArray:
             f"{'Place' if few else 'Erase'} {abs(n_wanted - n_cells)} cells or choose another number in parallel."
         )
     shape = layout.n_series, layout.n_parallel
-    traded = evened(links, groups, layout.n_series, np.arange(1, layout.n_series + 1))
-    tries = [traded, balanced(links, groups, *shape, Effort(EFFORT))]  # the second also moves pieces that strayed
+    traded = evened(links, groups, layout.n_series, np.arange(1, layout.n_series + 1), fixed)
+    tries = [
+        traded,
+        balanced(links, groups, *shape, Effort(EFFORT), fixed),
+    ]  # the second also moves pieces that strayed
     left, _, mended = min(
         ((defects(links, new, *shape), int((new != layout.cells.groups).sum()), new) for new in tries),
         key=lambda attempt: (len(attempt[0]), attempt[1]),
@@ -44,11 +49,11 @@ def mended_groups(layout: Layout) -> IntArray:
     return mended
 
 
-def _joined(links: Links, groups: IntArray, n_series: int, n_parallel: int) -> IntArray:
+def _joined(links: Links, groups: IntArray, fixed: BoolArray, n_series: int, n_parallel: int) -> IntArray:
     """Return groups after cells in none have joined, as many as are lacking, the group beside them that lacks most."""
     groups = groups.copy()
     sizes = np.bincount(groups, minlength=n_series + 1)
-    loose = set(np.flatnonzero(groups == UNASSIGNED).tolist())
+    loose = set(np.flatnonzero((groups == UNASSIGNED) & ~fixed).tolist())
     n_lacking = n_series * n_parallel - int(sizes[1:].sum())
     while n_lacking > 0:
         offers = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout_app.geometry.arrays import IntArray
+from layout_app.geometry.arrays import BoolArray, IntArray
 from layout_app.planning.links import Links
 
 APART = 3.0  # what a border between groups that do not follow one another costs, beside 1 between those that do
@@ -13,6 +13,8 @@ APART = 3.0  # what a border between groups that do not follow one another costs
 class Trade:
     """Groups, who belongs to them and which of them touch, kept up to date while cells change hands.
 
+    `fixed`, (n,), says which cells never leave their group; None: all may.
+
     Attributes
     ----------
     groups : the group of every cell, 0 for one that belongs to none
@@ -20,8 +22,9 @@ class Trade:
     touching : for every group the groups beside it and by how many pairs of cells they touch; group 0 touches none
     """
 
-    def __init__(self, links: Links, groups: IntArray, n_series: int) -> None:
+    def __init__(self, links: Links, groups: IntArray, n_series: int, fixed: BoolArray | None = None) -> None:
         self.around = links.around
+        self.fixed = frozenset() if fixed is None else frozenset(np.flatnonzero(fixed).tolist())
         self.n_series = n_series
         self.groups: list[int] = groups.tolist()
         order, ends = np.argsort(groups, kind="stable"), np.cumsum(np.bincount(groups, minlength=n_series + 1))
@@ -75,7 +78,9 @@ class Trade:
         return bool(own) and not loose
 
     def can_leave(self, cell: int) -> bool:
-        """Return whether the cell's group stays in one piece, and not empty, without it."""
+        """Return whether the cell may leave, and its group stays in one piece, and not empty, without it."""
+        if cell in self.fixed:
+            return False
         if self.leaves_neatly(cell):
             return True
         group = self.groups[cell]

@@ -71,6 +71,36 @@ def test_every_cell_and_every_vertex_has_a_line_of_its_own(sample):
     assert sum('"bulge":' in line for line in lines) == 6
 
 
+def test_a_lock_is_one_more_word_on_the_line_of_its_cell_and_none_is_written_for_the_others(sample):
+    locked = Layout(**{**fields_of(sample), "cells": sample.cells.relocked([False, True, False, False])})
+    before, after = (saved_file.dumps(layout).split("\n") for layout in (sample, locked))
+    changes = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
+    assert changes == [(before[k], f'{before[k][:-2]}, "locked": true}},') for k in [before.index(changes[0][0])]]
+    assert '"y_mm": 543.500000, "group": 1' in changes[0][0]
+    assert '"locked"' not in saved_file.dumps(sample)
+    assert saved_file.loads("\n".join(after)).cells.locked.tolist() == [False, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("lock", "says"),
+    [
+        ('"locked": 1', "found 1; it must be true or false"),
+        ('"locked": null', "found None; it must be true or false"),
+        ('"locked": "yes"', "found 'yes'; it must be true or false"),
+        ('"lockd": true', "Did you mean locked?"),
+    ],
+)
+def test_a_lock_that_is_none_is_refused_with_its_line(lock, says):
+    assert '"group": 1}' in TEXT
+    error = refused(TEXT.replace('"group": 1}', f'"group": 1, {lock}}}', 1))
+    assert says in error.reason
+    assert '"group": 1' in TEXT.split("\n")[error.line - 1]
+
+
+def test_a_lock_that_is_not_one_may_be_written_out(sample):
+    assert saved_file.loads(TEXT.replace('"group": 1}', '"group": 1, "locked": false}', 1)) == sample
+
+
 def fields_of(layout):
     return {name: getattr(layout, name) for name in Layout.__dataclass_fields__}
 
