@@ -69,6 +69,8 @@ def _cell_lines(comparison: Comparison) -> Iterator[str]:
         [f"{_place(b, j)} added, group {b.groups[j]}" for j in cells.added.tolist()],
         [f"{_place(a, i)} removed, group {a.groups[i]}" for i in cells.removed.tolist()],
         [f"{_place(b, j)} from group {a.groups[i]} to {b.groups[j]}" for i, j in cells.regrouped.tolist()],
+        [f"{_place(b, j)} locked" for _, j in cells.locked.tolist()],
+        [f"{_place(b, j)} unlocked" for _, j in cells.unlocked.tolist()],
     )
     for kind in rows:
         yield from (f"  {line}" for line in kind[:CELLS_SHOWN])
@@ -155,6 +157,8 @@ def _cells_as_json(comparison: Comparison) -> dict[str, Any]:
             {"cell_a": i + 1, "cell_b": j + 1, "group_a": int(a.groups[i]), "group_b": int(b.groups[j])}
             for i, j in cells.regrouped.tolist()
         ],
+        "locked": [{"cell_a": i + 1, "cell_b": j + 1} for i, j in cells.locked.tolist()],
+        "unlocked": [{"cell_a": i + 1, "cell_b": j + 1} for i, j in cells.unlocked.tolist()],
     }
 
 

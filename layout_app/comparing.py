@@ -6,7 +6,7 @@ The first layout is called `a`, or "before", the second `b`, or "after"; differe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol
@@ -35,22 +35,26 @@ class CellChanges:
     added : (n,) indices in b
     removed : (n,) indices in a
     moved, regrouped : (n, 2) index in a, index in b
+    locked, unlocked : (n, 2) index in a, index in b; cells that are locked in b alone, or in a alone
     """
 
     added: IntArray
     removed: IntArray
     moved: IntArray
     regrouped: IntArray
+    locked: IntArray
+    unlocked: IntArray
 
     @property
     def is_empty(self) -> bool:
         """Whether no cell differs."""
-        return not any(len(part) for part in (self.added, self.removed, self.moved, self.regrouped))
+        return not any(len(getattr(self, field.name)) for field in fields(self))
 
     @property
     def text(self) -> str:
         """E.g. "3 moved, 1 added"; "the same" when no cell differs."""
-        counts = [(name, len(getattr(self, name))) for name in ("moved", "added", "removed", "regrouped")]
+        names = ("moved", "added", "removed", "regrouped", "locked", "unlocked")
+        counts = [(name, len(getattr(self, name))) for name in names]
         return ", ".join(f"{n} {name}" for name, n in counts if n) or "the same"
 
 
@@ -201,12 +205,15 @@ def cell_changes(a: Layout, b: Layout) -> CellChanges:
     else:
         moved = _nearest_mates(a, b, left_a, left_b)
     both = np.vstack([same, moved])
-    regrouped = both[a.cells.groups[both[:, 0]] != b.cells.groups[both[:, 1]]]
+    both = both[np.argsort(both[:, 1], kind="stable")]
+    was_locked, is_locked = a.cells.locked[both[:, 0]], b.cells.locked[both[:, 1]]
     return CellChanges(
         added=np.setdiff1d(left_b, moved[:, 1]),
         removed=np.setdiff1d(left_a, moved[:, 0]),
         moved=moved,
-        regrouped=regrouped[np.argsort(regrouped[:, 1], kind="stable")],
+        regrouped=both[a.cells.groups[both[:, 0]] != b.cells.groups[both[:, 1]]],
+        locked=both[is_locked & ~was_locked],
+        unlocked=both[was_locked & ~is_locked],
     )
 
 

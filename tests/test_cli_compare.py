@@ -5,7 +5,7 @@ import json
 import pytest
 
 from layout_app.cli import main
-from layout_app.edits import ChangePlates, EraseCells, PaintCells
+from layout_app.edits import ChangePlates, EraseCells, LockCells, PaintCells
 from layout_app.model.saved_file import save
 
 
@@ -80,3 +80,14 @@ def test_a_missing_second_file_is_asked_for(tell, saved):
     code, _, err = tell(saved)
     assert code == 2
     assert len(err.splitlines()) == 1
+
+
+def test_locks_are_told_in_words_and_by_number(tell, saved, rows, tmp_path):
+    path = tmp_path / "locked.busweave"
+    save(LockCells((0, 1)).apply(rows), path)
+    assert "Cells: 2 locked\n  cell 1 (0.00, 0.00) locked\n" in tell(saved, path)[1]
+    assert "Cells: 2 unlocked\n" in tell(path, saved)[1]
+    told = json.loads(tell(saved, path, "--json")[1])
+    assert told["cells"]["locked"] == [{"cell_a": 1, "cell_b": 1}, {"cell_a": 2, "cell_b": 2}]
+    assert told["cells"]["unlocked"] == []
+    assert not told["same"]

@@ -8,7 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.comparing import Comparison, FigureChange, brief_difference_text, cell_changes, difference_text
-from layout_app.edits import ChangePlates, ChangeTerminal, EraseCells, MoveCells, PaintCells, PlaceCells
+from layout_app.edits import (
+    ChangePlates,
+    ChangeTerminal,
+    EraseCells,
+    LockCells,
+    MoveCells,
+    PaintCells,
+    PlaceCells,
+    UnlockCells,
+)
 from layout_app.model.cells import Cells
 from layout_app.physics.figures import Figure
 from layout_app.workings import Workings
@@ -58,6 +67,18 @@ def test_moved_and_erased_cells_are_told_apart():
     cells = compared(layout).cells
     assert cells.removed.tolist() == [0]
     assert cells.moved.tolist() == [[4, 3]]
+
+
+def test_locked_and_unlocked_cells_are_told_though_numbers_shift():
+    before = LockCells((4, 9)).apply(BASE)
+    after = LockCells((6,)).apply(UnlockCells((8,)).apply(EraseCells((0,)).apply(before)))
+    cells = compared(after, before).cells
+    assert (cells.locked.tolist(), cells.unlocked.tolist()) == ([[7, 6]], [[9, 8]])
+    cells = compared(BASE, before).cells
+    assert cells.unlocked.tolist() == [[4, 4], [9, 9]]
+    assert cells.text == "2 unlocked"
+    assert not compared(BASE, before).is_same
+    assert not compared(BASE, before).segments
 
 
 def test_settings_are_named_as_in_the_file():

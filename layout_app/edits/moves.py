@@ -123,9 +123,8 @@ def relocated(layout: Layout, cells: IntArray, places_mm: PointArray) -> Layout:
     centres[cells] = places_mm
     if np.array_equal(centres, layout.cells.centres_mm):
         return layout
-    moved = Cells(
-        centres, layout.cells.groups, layout.cells.locked
-    )  # first, so that a place that is no number is refused
+    # first, so that a place that is no number is refused
+    moved = Cells(centres, layout.cells.groups, layout.cells.locked)
     clash = first_clash(moved.centres_mm, cells, layout.cell_type.diameter_mm, before_mm=layout.cells.centres_mm)
     if clash is not None:
         cell, other, overlap_mm = clash

@@ -36,12 +36,9 @@ def mended_groups(layout: Layout) -> IntArray:
         )
     shape = layout.n_series, layout.n_parallel
     traded = evened(links, groups, layout.n_series, np.arange(1, layout.n_series + 1), fixed)
-    tries = [
-        traded,
-        balanced(links, groups, *shape, Effort(EFFORT), fixed),
-    ]  # the second also moves pieces that strayed
+    moved = balanced(links, groups, *shape, Effort(EFFORT), fixed)  # this also moves pieces that strayed
     left, _, mended = min(
-        ((defects(links, new, *shape), int((new != layout.cells.groups).sum()), new) for new in tries),
+        ((defects(links, new, *shape), int((new != layout.cells.groups).sum()), new) for new in (traded, moved)),
         key=lambda attempt: (len(attempt[0]), attempt[1]),
     )
     if left and len(left) >= len(defects(links, layout.cells.groups, *shape)):

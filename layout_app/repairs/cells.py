@@ -1,4 +1,4 @@
-"""Repairs of cells that stand where they cannot."""
+"""Repairs of cells that stand where they cannot. Nothing is offered that would change a locked cell."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def erase_overlapping(finding: Finding, layout: Layout) -> Iterator[Offer]:
 
 def move_to_free_sites(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Put each cell on the nearest free site beside its own group, if all find one."""
-    moved = list(finding.cells)
+    moved = [cell for cell in finding.cells if not layout.cells.locked[cell]]
     if finding.rule == "overlap":
         moved = _in_the_way(layout, finding.cells, layout.cell_type.diameter_mm - ROUNDING_MM)
     sites = _sites_for(layout, moved) if 0 < len(moved) <= MOST_MOVED else None
@@ -52,31 +52,37 @@ def move_to_free_sites(finding: Finding, layout: Layout) -> Iterator[Offer]:
 def erase_loose(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Erase those of the cells that belong to no group."""
     groups = layout.cells.groups
-    loose = [cell for cell in finding.cells if groups[cell] == UNASSIGNED]
+    loose = [cell for cell in finding.cells if groups[cell] == UNASSIGNED and not layout.cells.locked[cell]]
     if loose:
         yield Offer(f"Erase {named(loose)}", EraseCells(tuple(loose)))
 
 
 def fill_again(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Fill the housing again with the least gap that is allowed, where the lattice itself is too narrow."""
-    if finding.limit is not None and gap_mm_of(layout) < finding.limit - ROUNDING_MM:
+    if finding.limit is not None and gap_mm_of(layout) < finding.limit - ROUNDING_MM and not layout.cells.has_locks:
         gap_mm = math.ceil(finding.limit * 100 - 1e-6) / 100
         words = f"Fill and group again with a gap of {gap_mm:g} mm"
         yield Offer(words, ChangeFill(gap_mm=gap_mm))
 
 
 def _in_the_way(layout: Layout, cells: tuple[int, ...], within_mm: float) -> list[int]:
-    """Return cells, ascending, without which no two are nearer than `within_mm`; those with most such pairs first."""
+    """Return cells, ascending, without which no two are nearer than `within_mm`; those with most such pairs first.
+
+    None where two locked cells are.
+    """
     numbers = np.array(sorted(cells), dtype=np.int64)
     pairs = cKDTree(layout.cells.centres_mm[numbers]).query_pairs(within_mm)
     near: dict[int, set[int]] = {cell: set() for cell in numbers.tolist()}
     for a, b in pairs:
         near[int(numbers[a])].add(int(numbers[b]))
         near[int(numbers[b])].add(int(numbers[a]))
-    is_loose = layout.cells.groups == UNASSIGNED
-    gone = []
+    is_loose, locked = layout.cells.groups == UNASSIGNED, layout.cells.locked
+    gone: list[int] = []
     while any(near.values()):
-        worst = max(near, key=lambda cell: (len(near[cell]) > 0, is_loose[cell], len(near[cell]), cell))
+        free = [cell for cell, others in near.items() if others and not locked[cell]]
+        if not free:
+            return []
+        worst = max(free, key=lambda cell: (is_loose[cell], len(near[cell]), cell))
         gone.append(worst)
         for other in near.pop(worst):
             near[other].discard(worst)

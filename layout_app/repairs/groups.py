@@ -43,8 +43,8 @@ def place_lacking(finding: Finding, layout: Layout) -> Iterator[Offer]:
 
 
 def form_anew(finding: Finding, layout: Layout) -> Iterator[Offer]:
-    """Divide all cells again."""
-    if len(layout.cells) >= layout.n_series * layout.n_parallel:
+    """Divide all cells again, if none is locked."""
+    if len(layout.cells) >= layout.n_series * layout.n_parallel and not layout.cells.has_locks:
         yield Offer("Form all groups anew", ChangeGrouping())
 
 

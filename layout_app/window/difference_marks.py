@@ -1,8 +1,8 @@
 """Differences drawn over a layout: told apart by shape, not by colour alone.
 
 An arrow leads from where a cell stood to where it stands, a ring with + is around one added, × where one was removed,
-a square with the former group around one regrouped, a dashed line around segments that changed or, where there are
-many, hatching over them.
+a square with the former group around one regrouped, brackets beside one locked or unlocked, a dashed line around
+segments that changed or, where there are many, hatching over them.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ def paint_differences(painter: QPainter, canvas: Canvas, comparison: Comparison)
     marks.arrows(a.centres_mm[cells.moved[:, 0]], b.centres_mm[cells.moved[:, 1]])
     marks.rings(b.centres_mm[cells.added])
     marks.crosses(a.centres_mm[cells.removed])
+    marks.brackets(b.centres_mm[cells.locked[:, 1]], "locked")
+    marks.brackets(b.centres_mm[cells.unlocked[:, 1]], "unlocked")
 
 
 def _paint_segments(painter: QPainter, canvas: Canvas, comparison: Comparison) -> None:
@@ -118,6 +120,23 @@ class _Marks:
         for pen in self.pens():
             self.painter.setPen(pen)
             self.painter.drawLines(lines)
+
+    def brackets(self, places_mm: PointArray, word: str) -> None:
+        places, _ = self._seen(places_mm)
+        half, foot = self.radius * 0.86, self.radius * 0.3
+        lines = []
+        for x, y in places.tolist():
+            for side in (-1, 1):
+                lines.append(QLineF(x + side * half, y - half, x + side * half, y + half))
+                lines += [
+                    QLineF(x + side * half, y + k * half, x + side * (half - foot), y + k * half) for k in (-1, 1)
+                ]
+        for pen in self.pens():
+            self.painter.setPen(pen)
+            self.painter.drawLines(lines)
+        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.ratio:
+            for x, y in places.tolist():
+                self._label(x, y, word)
 
     def _seen(self, places_mm: PointArray) -> tuple[PointArray, np.ndarray]:
         """Return the pixels of the places in view, and which those are."""

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layout_app.edits import ChangeCellType, ChangePlates, EraseCells, History, PaintCells
+from layout_app.edits import ChangeCellType, ChangePlates, EraseCells, History, LockCells, PaintCells
 from layout_app.edits.repairs import ChangeClearance, MendGroups, PutCells
 from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
@@ -72,6 +72,19 @@ BROKEN = {
     "bolt over a cell": (terminal(SOUND, place="inside"), "terminal", "Put the negative tab outside"),
     "thin sheet": (plates(replace(SOUND, design_current_a=400.0), thickness_mm=0.2), "neck", "Use sheet of"),
 }  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_no_offer_is_refused_or_does_nothing_because_cells_are_locked(case):
+    layout, rule, _ = BROKEN[case]
+    finding = said(layout, rule)[0]
+    for cells in {finding.cells, tuple(range(len(layout.cells)))}:
+        locked = LockCells(cells).apply(layout)
+        for offer in offers(finding, locked):
+            try:
+                assert offer.edit.apply(locked) is not locked
+            except LayoutError as refused:
+                assert "locked" not in str(refused)  # noqa: PT017
 
 
 @pytest.mark.parametrize("case", BROKEN)
