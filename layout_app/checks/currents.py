@@ -89,8 +89,8 @@ def sense_error(layout: Layout, currents: Currents, segments: Sequence[Segment])
         severity="note",
         message=f"At {layout.design_current_a:g} A the joints on segment {worst} lie up to "
         f"{1e3 * spread_v[worst]:.3g} mV apart, from cell {ends[0] + 1} to cell {ends[1] + 1}: a sense tap reads its "
-        f"groups wrong by up to that much, and the error turns its sign with the current; {1e3 * limit_v:g} mV is the limit.{others} Put "
-        "the tap amid the segment, or use thicker sheet.",
+        f"groups wrong by up to that much, and the error turns its sign with the current; {1e3 * limit_v:g} mV "
+        f"is the limit.{others} Put the tap amid the segment, or use thicker sheet.",
         measured=spread_v[worst],
         limit=limit_v,
         unit="V",

@@ -10,8 +10,8 @@ from layout_app.model.resources import resource
 
 # file names without ending, in the order a newcomer would read them; each page's first line is its title
 TOPICS = (
-    "start", "first_module", "drawings", "filling", "groups", "editing", "metal", "findings", "figures", "comparing",
-    "exporting", "command_line", "own_cells", "file_format", "safe_hands", "keys", "news",
+    "start", "first_module", "drawings", "filling", "groups", "editing", "metal", "currents", "findings", "figures",
+    "comparing", "exporting", "command_line", "own_cells", "file_format", "safe_hands", "keys", "news",
 )  # fmt: skip
 FIRST = TOPICS[0]
 # class of a widget -> topic; the innermost one named here around the widget in use wins
@@ -23,7 +23,7 @@ OF_CLASS = {
 }  # fmt: skip
 OF_SECTION = {  # headings in the settings
     "Brief": "first_module", "Cell and fill": "filling", "Groups and chain": "groups", "Metal": "metal",
-    "Limits of the checks": "findings",
+    "Joints": "currents", "Limits of the checks": "findings",
 }  # fmt: skip
 
 

@@ -6,7 +6,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layout_app.checks import bonds, cells, corners, currents, faces, groups, metal, necks, rules, terminals, voltage, windows
+from layout_app.checks import (
+    bonds,
+    cells,
+    corners,
+    currents,
+    faces,
+    groups,
+    metal,
+    necks,
+    rules,
+    terminals,
+    voltage,
+    windows,
+)
 from layout_app.checks.findings import Finding, gravest_first, named
 
 

@@ -35,6 +35,16 @@ They rest on the cell type's values: generic types are typical, so put in your d
 | Figure | Formula | Name |
 |---|---|---|
 """
+CURRENT_FIGURES_HEAD = """\
+
+## Figures of the currents
+
+These rest on the solved network ([Currents and bonds](currents.md)) and are shown in the window, in the report and by
+`busweave compare`; `busweave currents FILE --json` gives them to other programs.
+
+| Figure | Formula |
+|---|---|
+"""
 COMMAND_HEAD = """\
 # The command line
 
@@ -47,10 +57,12 @@ def figures_page() -> str:
     """Return the page of figures, those of a sample with every figure in it."""
     from layout_app.model.resources import sample_layouts
     from layout_app.model.saved_file import load
-    from layout_app.physics.figures import figures
+    from layout_app.workings import Workings
 
-    told = figures(load(sample_layouts()["orchard_rover"]))
-    return FIGURES_HEAD + "\n".join(f"| {f.label} | {f.formula} | `{f.key}` |" for f in told) + "\n"
+    told = Workings(load(sample_layouts()["orchard_rover"]))
+    rows = "\n".join(f"| {f.label} | {f.formula} | `{f.key}` |" for f in told.layout_figures)
+    solved = "\n".join(f"| {f.label} | {f.formula} |" for f in told.current_figures)
+    return f"{FIGURES_HEAD}{rows}\n{CURRENT_FIGURES_HEAD}{solved}\n"
 
 
 def command_page() -> str:

@@ -28,6 +28,7 @@ from layout_app.model.limits import Limits
 from layout_app.model.plates import BOLT_HOLE_MM
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, Request, TextField
+from layout_app.window.panels.joint_fields import JointFields
 from layout_app.window.panels.sections import Section
 from layout_app.window.sizes import characters
 
@@ -54,7 +55,15 @@ class SettingsPanel(QScrollArea):
         column = QVBoxLayout(inside)
         column.setContentsMargins(10, 8, 10, 8)
         column.setSpacing(4)
-        for section in (self._brief(), self._fill(), self._groups(), self._metal(), *self._terminals(), self._limits()):
+        for section in (
+            self._brief(),
+            self._fill(),
+            self._groups(),
+            self._metal(),
+            self._joints(),
+            *self._terminals(),
+            self._limits(),
+        ):
             column.addWidget(section)
         column.addStretch(1)
         self.setWidget(inside)
@@ -67,6 +76,7 @@ class SettingsPanel(QScrollArea):
         layout = self._document.current
         for field, read in self._readers:
             field.show_value(read(layout))
+        self._joint_fields.show(layout)
 
     # -- makers -------------------------------------------------------------------------------------------------
 
@@ -173,6 +183,10 @@ class SettingsPanel(QScrollArea):
             self._plate_number("Negative window", "negative_window_mm", "Diameter over a can bottom", "from the cell"),
         ]
         return Section("Metal", [material, borders, *numbers])
+
+    def _joints(self) -> Section:
+        self._joint_fields = JointFields(self._document.current, self._number, self._choice)
+        return Section("Joints", self._joint_fields.all())
 
     def _plate_number(self, label: str, field: str, tip: str, none_text: str | None = None) -> Field:
         return self._number(
