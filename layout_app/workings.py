@@ -114,8 +114,11 @@ class Workings:
     def current_figures(self) -> tuple[Figure, ...]:
         """Every figure that needs the currents."""
         from layout_app.physics.current_figures import current_figures
+        from layout_app.physics.joint_figures import joint_figures
 
-        return () if self.currents is None else current_figures(self.layout, self.currents, self.necks)
+        if self.currents is None or self.joint_faults is None:
+            return ()
+        return current_figures(self.layout, self.currents, self.necks) + joint_figures(self.joint_faults)
 
     @cached_property
     def current_findings(self) -> tuple[Finding, ...]:

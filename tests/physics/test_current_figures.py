@@ -52,3 +52,23 @@ def test_without_a_path_there_are_no_figures_of_currents():
     workings = Workings(replace(layout, cells=layout.cells.regrouped(groups)))
     assert workings.current_figures == ()
     assert workings.no_currents
+
+
+def test_a_bond_tells_what_it_stands_and_what_it_does_in_a_fault():
+    wire = JointSettings(n_wires=1, wire_diameter_mm=0.3, wire_length_mm=10.0, foot_ohm=0.0)
+    found = figures_of(replace(ideal(peak_current_a=40.0), joints=wire))
+    # trade.md section 3: 0.3 mm aluminium, ends cooled, 264.27 A mm / 10 mm
+    assert found["joint_opening_a"].value == pytest.approx(26.43, rel=2e-3)
+    assert found["joint_margin"].value == pytest.approx(26.43 / 3 / 4.0, rel=5e-3)
+    # derived: E / ((R_c + R_j) / (P − 1) + R_j + R_fault), both joints of a cell in its path
+    bond_ohm = 2 * 2.65e-8 * 10e-3 / (3.141592653589793 / 4 * 0.3e-3**2)
+    fault_a = 4.2 / ((0.02 + bond_ohm) / 4 + bond_ohm + 5e-3)
+    assert found["shorted_cell_a"].value == pytest.approx(fault_a, rel=1e-9)
+    assert found["shorted_cell_neighbour_a"].value == pytest.approx(fault_a / 4, rel=1e-9)
+    assert found["shorted_terminals_a"].value == pytest.approx(4 * 4.2 / (4 * (0.02 + bond_ohm) / 5), rel=1e-3)
+
+
+def test_without_a_current_to_carry_there_is_no_margin():
+    found = figures_of(replace(ideal(), design_current_a=0.0))
+    assert "joint_margin" not in found
+    assert "joint_opening_a" in found
