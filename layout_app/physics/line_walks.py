@@ -1,0 +1,108 @@
+"""Line walks: lines along the current, walked through a mesh from triangle to triangle, all lines at once.
+
+With a flow that is balanced in every triangle, the density in it is constant and crosses each side evenly. So a line is
+known by the share of a side's current to its left: that share tells by which of the other sides it leaves, and where.
+Between two lines flows the same current all along; lines cannot meet, turn in a circle or leave the metal off a contact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout_app.geometry.arrays import FloatArray, IntArray
+from layout_app.geometry.meshes import Mesh
+from layout_app.physics.contact_rims import ContactRims
+from layout_app.physics.edge_flows import EdgeFlows
+
+MOST_PASSES = 4  # through all triangles in a row; no line of ours needs more than a part of one
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Walks:
+    """Lines as points on the sides of triangles, one line after another.
+
+    Attributes
+    ----------
+    line : (p,) int array, ascending
+    side : (p,) int array, 3 × triangle + side the point is on: of the triangle the line goes through next, but for its
+        last point, where it leaves the metal
+    share : (p,) float array, along the side, from corner k + 1 to corner k + 2
+    ends : (l,) int array, the contact each line leads to; -1 where rounding has stranded it
+    """
+
+    line: IntArray
+    side: IntArray
+    share: FloatArray
+    ends: IntArray
+
+
+def walk(flows: EdgeFlows, rims: ContactRims, begin_a: FloatArray) -> Walks:
+    """Return the lines from where they enter the metal, counted as `rims.entered_a`, along the current."""
+    outflow, across = flows.outflow_a.ravel(), flows.across.ravel()
+    ends = np.full(len(begin_a), -1, dtype=np.int64)
+    line = np.arange(len(begin_a))
+    side, share = rims.entry(begin_a)
+    told: list[tuple[IntArray, IntArray, FloatArray]] = [(line, side, share)]
+    for _ in range(MOST_PASSES * len(flows.across)):
+        if len(line) == 0:
+            break
+        side, share = _crossed(outflow, side, share)
+        beyond = across[side]
+        goes_on = beyond >= 0
+        if not goes_on.all():
+            told.append((line[~goes_on], side[~goes_on], share[~goes_on]))
+            line, side, share = _arrived(flows, rims, ends, line, side, share)
+        else:
+            side, share = beyond, 1 - share
+        told.append((line, side, share))
+    number, sides, shares = (np.concatenate(column) for column in zip(*told, strict=True))
+    order = np.argsort(number, kind="stable")
+    return Walks(number[order], sides[order], shares[order], ends)
+
+
+def _crossed(outflow: FloatArray, side: IntArray, share: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Return by which side of its triangle each line leaves, and where."""
+    first, k = side - side % 3, side % 3
+    after, before = first + (k + 1) % 3, first + (k + 2) % 3  # opposite the corners after and before this one
+    along = np.abs(outflow[side])
+    from_start, from_end = share * along, (1 - share) * along
+    by_before = (from_start < outflow[before]) & (outflow[before] > 0)
+    by_before |= outflow[after] <= 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        on_before = 1 - from_start / outflow[before]
+        on_after = from_end / outflow[after]
+    where = np.where(by_before, on_before, on_after)
+    return np.where(by_before, before, after), np.clip(np.nan_to_num(where, nan=0.5), 0.0, 1.0)
+
+
+def _arrived(
+    flows: EdgeFlows, rims: ContactRims, ends: IntArray, line: IntArray, side: IntArray, share: FloatArray
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return the lines that go on: those inside, and those that pass under a contact; note where the others end."""
+    beyond = flows.across.ravel()[side]
+    out = np.flatnonzero(beyond < 0)
+    contact = flows.contact.ravel()[side[out]]
+    out, contact = out[contact >= 0], contact[contact >= 0]
+    passes, again_a = rims.passed_on(side[out], share[out])
+    ends[line[out[~passes]]] = contact[~passes]
+    inside = np.flatnonzero(beyond >= 0)
+    side_again, share_again = rims.entry(again_a[passes])
+    return (
+        np.concatenate([line[inside], line[out[passes]]]),
+        np.concatenate([beyond[inside], side_again]),
+        np.concatenate([1 - share[inside], share_again]),
+    )
+
+
+def points_of(mesh: Mesh, walks: Walks) -> FloatArray:
+    """Return the (p, 2) points of walks, mm."""
+    begin, end = side_ends(mesh, walks.side)
+    return np.asarray(mesh.points_mm[begin] * (1 - walks.share)[:, None] + mesh.points_mm[end] * walks.share[:, None])
+
+
+def side_ends(mesh: Mesh, side: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the mesh points at both ends of sides given as 3 × triangle + side."""
+    triangle, k = np.divmod(side, 3)
+    return mesh.triangles[triangle, (k + 1) % 3], mesh.triangles[triangle, (k + 2) % 3]
