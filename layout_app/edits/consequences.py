@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +18,10 @@ from layout_app.edits.repairs import MendGroups, PutCells
 from layout_app.geometry.arrays import IntArray
 from layout_app.model.layouts import Layout
 
+if TYPE_CHECKING:
+    from layout_app.edits import Edit
+
+OF_CELLS = (PaintCells, EraseCells, MoveCells, TurnCells, MirrorCells, AlignCells, PutCells)  # as if not chosen
 SIDE_WORDS = {math.pi: "left", 0.0: "right", math.pi / 2: "top", -math.pi / 2: "bottom"}
 TURNED_RAD = 1e-3  # less cannot be seen
 
@@ -35,11 +41,17 @@ def consequences(edit: object, before: Layout, after: Layout, *, is_by_hand: boo
     return told
 
 
+def label_done(edit: Edit, before: Layout) -> str:
+    """Return the label of an edit that was done; locked cells it left alone are not counted."""
+    spared = set(_spared(edit, before).tolist())
+    if not spared or not isinstance(edit, OF_CELLS):
+        return edit.label
+    return replace(edit, cells=tuple(cell for cell in edit.cells if cell not in spared)).label
+
+
 def left_alone(edit: object, before: Layout) -> str:
     """Return which locked cells an edit that was done has left as they were, as a sentence; nothing where none."""
-    if not before.cells.has_locks:
-        return ""
-    if isinstance(edit, OpenRows):
+    if isinstance(edit, OpenRows) and before.cells.has_locks:
         return f"Rows with locked cells stayed: {named_cells(np.flatnonzero(before.cells.locked).tolist())}."
     spared = _spared(edit, before).tolist()
     if not spared:
@@ -52,7 +64,9 @@ def left_alone(edit: object, before: Layout) -> str:
 def _spared(edit: object, before: Layout) -> IntArray:
     """Return the locked cells, by index, among those an edit would have changed or traded."""
     locked, groups = before.cells.locked, before.cells.groups
-    if isinstance(edit, PaintCells | EraseCells | MoveCells | TurnCells | MirrorCells | AlignCells | PutCells):
+    if not locked.any():
+        return np.empty(0, dtype=np.int64)
+    if isinstance(edit, OF_CELLS):
         chosen = np.array(sorted(edit.cells), dtype=np.int64)
         chosen = chosen[locked[chosen]]
         return chosen[groups[chosen] != edit.group] if isinstance(edit, PaintCells) else chosen

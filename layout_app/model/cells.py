@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -106,7 +106,9 @@ def _points(centres_mm: ArrayLike) -> PointArray:
 
 
 def _whole_numbers(groups: ArrayLike) -> IntArray:
-    """Return a read-only (n,) copy, or raise: 1.5 must not become group 1 silently."""
+    """Return a read-only (n,) array, or raise: 1.5 must not become group 1 silently. A read-only one is kept."""
+    if isinstance(groups, np.ndarray) and groups.dtype == np.int64 and _is_own(groups):
+        return groups
     try:
         numbers = np.asarray(groups)
     except ValueError:  # rows of different lengths
@@ -120,7 +122,7 @@ def _whole_numbers(groups: ArrayLike) -> IntArray:
 
 def _flags(locked: ArrayLike | None, n_cells: int) -> BoolArray:
     """Return a read-only (n,) array, or raise: a number must not become a lock silently. None locks no cell."""
-    if isinstance(locked, np.ndarray) and locked.base is None and not locked.flags.writeable:
+    if isinstance(locked, np.ndarray) and _is_own(locked):
         flags = locked  # that of other cells: groups change far more often than locks
     else:
         flags = np.zeros(n_cells, dtype=np.bool_) if locked is None else np.array(locked)
@@ -131,3 +133,8 @@ def _flags(locked: ArrayLike | None, n_cells: int) -> BoolArray:
     if flags.shape != (n_cells,):
         raise CellsOutOfRangeError(f"{n_cells} cells need as many locks, not {flags.size}.", ())
     return flags
+
+
+def _is_own(array: np.ndarray[Any, Any]) -> bool:
+    """Whether nobody can write to an array."""
+    return array.base is None and not array.flags.writeable

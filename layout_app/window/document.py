@@ -9,7 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from layout_app.edits import Edit, History
-from layout_app.edits.consequences import consequences
+from layout_app.edits.consequences import consequences, label_done, left_alone
 from layout_app.edits.repairs import MendGroups
 from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
@@ -28,6 +28,7 @@ class Document(Derived):
     busy_changed = Signal(str)  # what is being worked at, or nothing
     history_changed = Signal()
     noted = Signal(str)  # an edit changed more than was asked for; says what
+    spared = Signal(str)  # an edit left locked cells as they were; says which
 
     def __init__(self, layout: Layout, path: Path | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -113,7 +114,14 @@ class Document(Derived):
         except LayoutError as error:
             self._refuse(str(error), on_refused)
         else:
-            self.record(edit.label, after)
+            self.record_edit(edit, before, after)
+
+    def record_edit(self, edit: Edit, before: Layout, after: Layout) -> None:
+        """Make what an edit gave the current layout, as one step; say which locked cells it left as they were."""
+        self.record(label_done(edit, before), after)
+        told = left_alone(edit, before) if after is not before else ""
+        if told:
+            self.spared.emit(told)
 
     def record(self, label: str, layout: Layout) -> None:
         """Make a layout the current one, as one step."""
@@ -177,13 +185,15 @@ class Document(Derived):
         edit, before = self._pending or (None, None)
         self._pending = None
         if edit is not None and before is self._history.current:
-            self.record(edit.label, layout)
+            self.record_edit(edit, before, layout)
             if not isinstance(edit, MendGroups):  # which trades a few cells
                 self._note(edit, before, layout)
 
     def _note(self, edit: Edit, before: Layout, after: Layout) -> None:
         """Say what else changed when the program laid out anew, and how to have it back."""
-        is_by_hand = not any(before.cells is cells for cells in self._laid_out)
+        cells = before.cells  # locking makes other cells of the same places and groups
+        laid_out = ((known.centres_mm, known.groups) for known in self._laid_out)
+        is_by_hand = not any(cells.centres_mm is centres and cells.groups is groups for centres, groups in laid_out)
         told = consequences(edit, before, after, is_by_hand=is_by_hand)
         self._laid_out.append(after.cells)
         if told:

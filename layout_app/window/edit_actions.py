@@ -20,6 +20,7 @@ EDIT_ENTRIES: dict[str, tuple] = {
     "choose_group": ("Whole &groups", "Choose all cells of the groups of the chosen", ("Ctrl+G",)),
     "choose_row": ("Whole &rows", "Choose all cells in the rows of the chosen", ("Ctrl+R",)),
     "choose_polarity": ("Same &polarity", "Choose all cells that stand the same way up", ("Ctrl+Shift+P",)),
+    "choose_lock": ("Locked a&like", "Choose all cells that are locked, or not, like the chosen", ("Ctrl+Shift+L",)),
     "choose_grow": ("G&row", "Choose the neighbours too", ("+",)),
     "choose_shrink": ("S&hrink", "Leave out the cells at the rim of what is chosen", ("-",)),
     "turn_left": ("Turn &left", "Turn the chosen cells counter-clockwise to the next direction of the lattice", ("T",)),
@@ -27,6 +28,8 @@ EDIT_ENTRIES: dict[str, tuple] = {
     "mirror_across": ("Mirror left to &right", "Mirror the chosen cells about their vertical middle line", ("X",)),
     "mirror_down": ("Mirror &top to bottom", "Mirror the chosen cells about their level middle line", ("Y",)),
     "align": ("Put on &sites", "Put each chosen cell on the site nearest to it", ("A",)),
+    "lock": ("Loc&k", "Keep place and group of the chosen cells, whatever else is edited", ("K",)),
+    "unlock": ("&Unlock", "Let the chosen cells be moved, erased and regrouped again", ("Shift+K",)),
     "into_group": ("Put into the active &group", "Put the chosen cells into the active group", ("Shift+P",)),
     "open_rows": ("&Open rows", "Open a gap between the chosen rows, as wide as the panel says", ("O",)),
     "loop": ("Draw &loops instead of boxes", "Draw free lines around cells; Alt does it once", ("Shift+L",), "", True),
@@ -42,8 +45,8 @@ EDIT_ENTRIES: dict[str, tuple] = {
 }  # fmt: skip
 EDIT_TOOLS = ("fill", "swap", "measure", "walls")
 EDIT_MENUS = {
-    "&Cells": "choose_all choose_none choose_invert - choose_group choose_row choose_polarity choose_grow "
+    "&Cells": "choose_all choose_none choose_invert - choose_group choose_row choose_polarity choose_lock choose_grow "
     "choose_shrink - cut copy paste delete - turn_left turn_right mirror_across "
-    "mirror_down align open_rows - into_group - loop",
+    "mirror_down align open_rows - into_group lock unlock - loop",
     "&Groups": "balance divide - swap_groups earlier later reverse - split merge",
 }

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QMimeData
+from PySide6.QtCore import QCoreApplication, QMimeData
 from PySide6.QtWidgets import QApplication
 
 from layout_app.edits import (
@@ -17,6 +17,7 @@ from layout_app.edits import (
     DivideAnew,
     Edit,
     EraseCells,
+    LockCells,
     MergeGroups,
     MirrorCells,
     MoveGroup,
@@ -26,6 +27,7 @@ from layout_app.edits import (
     SplitGroup,
     SwapGroups,
     TurnCells,
+    UnlockCells,
     choosing,
 )
 from layout_app.edits.groups import groups_of
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 CLIP_KIND = "application/x-busweave-cells"
 NO_CELLS = "No cell is chosen. Click one, or drag a box around some with the tool Choose (C)."
 NO_GROUP = "No group is chosen. Choose a cell of it, or click it in the list of groups."
+translate = QCoreApplication.translate
 TURNS_RAD = {"hexagonal": math.pi / 3, "square": math.pi / 2, "compressed": math.pi}
 
 
@@ -51,6 +54,7 @@ class Editing:
         self.tools = {"fill": FillTool(), "swap": SwapTool(), "measure": MeasureTool(), "walls": WallsTool()}
         self.row_gap_mm = 3.0
         self.canvas.explained.connect(bench.tool_line.explain)
+        self.document.spared.connect(bench.tool_line.tell)
         todo = self._todo()
         for name in EDIT_ENTRIES:
             if name in todo:
@@ -70,6 +74,7 @@ class Editing:
             "mirror_down": lambda: self._to_cells(lambda cells: MirrorCells(cells, "top to bottom")),
             "align": lambda: self._to_cells(AlignCells),
             "into_group": lambda: self._to_cells(lambda cells: PaintCells(cells, self._bench.group)),
+            "lock": lambda: self._lock(LockCells), "unlock": lambda: self._lock(UnlockCells),
             "open_rows": lambda: self._to_cells(lambda cells: OpenRows(cells, self.row_gap_mm)),
             "balance": lambda: self.do(BalanceGroups(self._groups())),
             "divide": lambda: self._to_groups(DivideAnew), "merge": lambda: self._to_groups(MergeGroups),
@@ -77,7 +82,7 @@ class Editing:
             "swap_groups": self._swap_groups, "reverse": lambda: self.do(ReverseChain()),
             "earlier": lambda: self._shift_group(-1), "later": lambda: self._shift_group(1),
         }  # fmt: skip
-        for name in ("group", "row", "polarity", "grow", "shrink"):
+        for name in ("group", "row", "polarity", "lock", "grow", "shrink"):
             todo[f"choose_{name}"] = lambda widening=widen[name]: self._widen(widening)
         return todo
 
@@ -131,12 +136,19 @@ class Editing:
     def _set_loop(self, is_loop: bool) -> None:
         self._bench.tools["choose"].draws_loop = is_loop
 
+    def _lock(self, kind: type[LockCells] | type[UnlockCells]) -> None:
+        if not self._cells():
+            self.explain(NO_CELLS)
+        elif not self.do(kind(self._cells())):
+            alike = translate("editing", "locked") if kind is LockCells else translate("editing", "not locked")
+            self.explain(translate("editing", "What is chosen is {alike} already.").format(alike=alike))
+
     def _delete(self) -> None:
         if self._bench.tool_name == "walls":
             self.tools["walls"].delete(self.canvas)
-        elif self._cells() and self.do(EraseCells(self._cells())):
-            self.canvas.choose()
-        elif not self._cells():
+        elif self._cells():
+            self.do(EraseCells(self._cells()))  # what is locked stays, and stays chosen
+        else:
             self.explain(NO_CELLS)
 
     # -- clipboard ----------------------------------------------------------------------------------------------

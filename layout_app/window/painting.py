@@ -20,6 +20,7 @@ from layout_app.window.sprites import (
     disc_drawer,
     hatched,
     in_view,
+    lock_drawer,
     sign_drawer,
     site_drawer,
     text_drawer,
@@ -28,6 +29,7 @@ from layout_app.window.view_transform import ViewTransform
 
 SIGNS_FROM_PX, NUMBERS_FROM_PX, CELL_NUMBERS_FROM_PX = 13.0, 42.0, 96.0  # can diameters on the screen
 SITES_FROM_PX = 12.0
+LOCKS_FROM_PX, LEAST_LOCK_PX = 16.0, 9.0  # can diameter from which locks are drawn; what a lock can be told at
 WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides the groups
 WINDOWS_CUT_FROM_PX = 70.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
 EDGE_PX = 4.0  # lines and rounded positions reach so far beyond what they belong to
@@ -66,6 +68,8 @@ class ScenePainter:
             frame.metal(self._paths.of(scene.segments))
         if "signs" in scene.layers:
             frame.signs()
+        if "cells" in scene.layers:
+            frame.locks()
         if "numbers" in scene.layers:
             frame.numbers()
         if "metal" in scene.layers:
@@ -287,6 +291,17 @@ class _Frame:
                 here = self.seen_px[(plus == is_plus) & (tints == tint)] - lift
                 look = ("sign", is_plus, ink.rgba())
                 self.sprites.stamp(self.painter, here, size_px, look, sign_drawer(ink, is_plus))
+
+    def locks(self) -> None:
+        """A lock at the lower right of each locked can, inside its rim, clear of sign and number."""
+        locked = self.scene.layout.cells.locked[self.seen]
+        if self.diameter_px < self.px(LOCKS_FROM_PX) or not locked.any():
+            return
+        size_px = min(max(self.diameter_px * 0.26, self.px(LEAST_LOCK_PX)), self.px(30))
+        away = (self.diameter_px - size_px) / 2 * np.sqrt(0.5)
+        ink, patch = self.theme.colour("ink"), self.theme.colour("floor")
+        look = ("lock", ink.rgba(), patch.rgba())
+        self.sprites.stamp(self.painter, self.seen_px[locked] + away, size_px, look, lock_drawer(ink, patch))
 
     def numbers(self) -> None:
         if self.diameter_px < self.px(NUMBERS_FROM_PX):

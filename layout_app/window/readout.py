@@ -29,6 +29,8 @@ def readout(canvas: Canvas, spot_mm: tuple[float, float] | None) -> str:
     group = int(layout.cells.groups[cell])
     parts = [place, f"cell {cell + 1}", f"group {group}" if group else "no group"]
     parts.append("+ end up" if layout.positive_up[cell] else "+ end down")
+    if layout.cells.locked[cell]:
+        parts.append("locked")
     if group:
         parts.append(f"segments {segments_text(layout, group)}")
     x, y = layout.cells.centres_mm[cell].tolist()

@@ -97,7 +97,8 @@ def _changed_region(painter: ScenePainter, view: ViewTransform, old: Scene, new:
         fresh = [segment for segment in scene.segments if id(segment) not in known]
         boxes += [path.bounds_mm.getCoords() for path in painter.metal(scene, fresh)]
     radius = new.layout.cell_type.diameter_mm / 2
-    changed = np.flatnonzero(old.layout.cells.groups != new.layout.cells.groups)
+    was, now = old.layout.cells, new.layout.cells
+    changed = np.flatnonzero((was.groups != now.groups) | (was.locked != now.locked))
     for x, y in new.layout.cells.centres_mm[changed].tolist():
         boxes.append((x - radius, y - radius, x + radius, y + radius))
     region = QRegion()

@@ -114,6 +114,27 @@ def sign_drawer(ink: QColor, is_plus: bool) -> Draw:
     return draw
 
 
+def lock_drawer(ink: QColor, patch: QColor) -> Draw:
+    """Return what draws a closed lock: a body with a bow over it, on a patch of its own so that it reads on metal."""
+
+    def draw(painter: QPainter, x: float, y: float, size_px: float) -> None:
+        painter.setPen(QPen(ink, max(size_px * 0.04, 0.8)))
+        painter.setBrush(patch)
+        painter.drawEllipse(QPointF(x, y), size_px / 2, size_px / 2)
+        wide, high, bow = size_px * 0.46, size_px * 0.32, size_px * 0.15
+        top = y - size_px * 0.04
+        painter.setPen(QPen(ink, max(size_px * 0.085, 1.0)))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawArc(QRectF(x - bow, top - 1.75 * bow, 2 * bow, 2 * bow), 0, 180 * 16)
+        for side in (-bow, bow):
+            painter.drawLine(QPointF(x + side, top - 0.75 * bow), QPointF(x + side, top))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(ink)
+        painter.drawRoundedRect(QRectF(x - wide / 2, top, wide, high), size_px * 0.06, size_px * 0.06)
+
+    return draw
+
+
 def disc_drawer(fill: QColor, edge: QColor | None) -> Draw:
     """Return what draws a plain disc, for windows seen from far away."""
 

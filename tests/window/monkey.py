@@ -20,7 +20,7 @@ ACTIONS = (
     "cut", "copy", "paste", "delete", "choose_all", "choose_none", "choose_invert", "choose_group", "choose_row",
     "choose_polarity", "choose_grow", "choose_shrink", "turn_left", "turn_right", "mirror_across", "mirror_down",
     "align", "into_group", "open_rows", "loop", "balance", "divide", "swap_groups", "earlier", "later", "split",
-    "merge", "reverse", "inches",
+    "merge", "reverse", "inches", "lock", "unlock", "choose_lock",
 )  # fmt: skip
 
 

@@ -61,11 +61,13 @@ def cell_facts(layout: Layout, cell: int) -> Facts:
     """Return what is known about a cell, given by index."""
     x, y = layout.cells.centres_mm[cell].tolist()
     group, is_up = int(layout.cells.groups[cell]), bool(layout.positive_up[cell])
+    locked = [("Locked", "keeps place and group")] if layout.cells.locked[cell] else []
     facts = [
         ("Group", str(group) if group else "none yet"),
         ("Positive end", "up" if is_up else "down"),
         ("Segments", segments_text(layout, group)),
         ("Centre", f"x {x:.2f}, y {y:.2f} mm"),
+        *locked,
     ]
     gap = nearest_gap_mm(layout, cell)
     return facts + ([] if gap is None else [("Nearest cell", f"{gap:.2f} mm away, can to can")])
@@ -75,7 +77,9 @@ def cells_facts(layout: Layout, cells: list[int]) -> Facts:
     """Return what is known about several cells."""
     groups, counts = np.unique(layout.cells.groups[cells], return_counts=True)
     said = ", ".join(f"{n} in group {g}" if g else f"{n} in none" for g, n in zip(groups, counts, strict=True))
-    return [("Groups", said)]
+    n_locked = int(np.count_nonzero(layout.cells.locked[cells]))
+    locked = [("Locked", "all" if n_locked == len(cells) else f"{n_locked} of {len(cells)}")] if n_locked else []
+    return [("Groups", said), *locked]
 
 
 def segment_title(layout: Layout, number: int) -> str:

@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from layout_app.edits import Edit, EraseCells, PaintCells, PlaceCells
+from layout_app.edits.locks import LockedCellsError
 from layout_app.geometry.arrays import PointArray
 from layout_app.model.errors import LayoutError
 from layout_app.window.painting import indices_near
@@ -31,6 +32,7 @@ class Brush(Tool):
         self._start: Layout | None = None  # as it was when the stroke began
         self._places: PointArray | None = None
         self._touched: dict[int, None] = {}  # in the order touched
+        self._refusal = ""  # why nothing comes of the stroke, if nothing does
         self._last_mm = (0.0, 0.0)
         self._hover: QPointF | None = None
 
@@ -44,6 +46,7 @@ class Brush(Tool):
 
     def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
         self._start, self._places, self._touched = canvas.document.current, self.targets(canvas), {}
+        self._refusal = ""
         self._last_mm = canvas.view.to_layout(at.x(), at.y())
         self._touch(canvas, [self._last_mm])
 
@@ -57,10 +60,12 @@ class Brush(Tool):
         start, self._start = self._start, None
         if start is None:
             return
-        if not self._touched:
+        if not self._touched or self._refusal:
             canvas.document.drop_preview()
+            if self._refusal:
+                canvas.explained.emit(self._refusal)
             return
-        canvas.document.record(self.edit(tuple(self._touched)).label, canvas.document.layout)
+        canvas.document.record_edit(self.edit(tuple(self._touched)), start, canvas.document.layout)
 
     def cancel(self, canvas: Canvas) -> None:
         self._start = None
@@ -92,6 +97,9 @@ class Brush(Tool):
             return
         try:
             after = self.edit(tuple(touched)).apply(self._start)
+        except LockedCellsError as error:  # nothing but locked cells so far; the stroke may yet reach others
+            self._touched, self._refusal = touched, str(error)
+            return
         except LayoutError as error:
             if len(places_mm) > 1:  # what can be touched of it is
                 for place_mm in places_mm:
@@ -99,7 +107,7 @@ class Brush(Tool):
                 return
             canvas.document.refused.emit(str(error))
             return
-        self._touched = touched
+        self._touched, self._refusal = touched, ""
         canvas.document.preview(after)
 
     def paint(self, painter: QPainter, canvas: Canvas) -> None:

@@ -178,6 +178,8 @@ class _CellsDrag(_Gesture):
 
     def move(self, canvas: Canvas, at: QPointF) -> None:
         self._at = at
+        if self._begun.cells.locked[self._cell]:
+            return  # it stays, and says so when the button is released
         if self._drag is None and far_apart(canvas, self._start, at):
             self._drag = CellDrag(canvas, self._cell, canvas.view.to_layout(self._start.x(), self._start.y()))
         if self._drag is not None:
@@ -195,10 +197,13 @@ class _CellsDrag(_Gesture):
 
     def release(self, canvas: Canvas, at: QPointF) -> None:
         self.move(canvas, at)
+        if self._drag is None and far_apart(canvas, self._start, at):
+            canvas.explained.emit(f"Cell {self._cell + 1} is locked and cannot be moved. Drag another, or unlock it.")
+            return
         if self._drag is None:
             canvas.choose(frozenset({self._cell}))
             return
-        edit = MoveCells(self._drag.cells, *self._drag.shift_mm)
+        edit = MoveCells(tuple(sorted(canvas.chosen_cells)), *self._drag.shift_mm)  # which names those that are locked
         canvas.document.request(edit, canvas.explained.emit)
 
     def cancel(self, canvas: Canvas) -> None:

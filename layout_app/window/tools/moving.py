@@ -31,11 +31,11 @@ ARROWS = {
 
 
 class CellDrag:
-    """Chosen cells on their way: they keep their places to each other, and the one seized snaps."""
+    """Chosen cells on their way: they keep their places to each other, and the one seized snaps. Locked ones stay."""
 
     def __init__(self, canvas: Canvas, seized: int, from_mm: tuple[float, float]) -> None:
         cells = canvas.scene.layout.cells
-        self.cells = tuple(sorted(canvas.chosen_cells))
+        self.cells = tuple(cell for cell in sorted(canvas.chosen_cells) if not cells.locked[cell])
         self.shift_mm = (0.0, 0.0)
         self._word = ""
         self._from_mm = from_mm

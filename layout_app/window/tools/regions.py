@@ -53,7 +53,8 @@ class FillTool(Tool):
         self._region, self._cell = frozenset(), None
 
     def paint(self, painter: QPainter, canvas: Canvas) -> None:
-        ring_cells(painter, canvas, self._region)
+        locked = canvas.document.current.cells.locked
+        ring_cells(painter, canvas, frozenset(cell for cell in self._region if cell < len(locked) and not locked[cell]))
 
 
 class SwapTool(Tool):
@@ -73,6 +74,8 @@ class SwapTool(Tool):
         cell = canvas.cell_at(*canvas.view.to_layout(at.x(), at.y()))
         if cell is None:
             canvas.explained.emit("There is no cell here. Click the cells that shall swap their groups.")
+        elif canvas.document.current.cells.locked[cell]:
+            canvas.explained.emit(f"Cell {cell + 1} is locked and keeps its group. Unlock it first, or click another.")
         elif self._first is None or self._first >= len(canvas.document.current.cells):
             self._first = cell
         else:
