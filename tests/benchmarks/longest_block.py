@@ -20,6 +20,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ["XDG_CONFIG_HOME"] = os.environ["XDG_DATA_HOME"] = tempfile.mkdtemp()  # nothing of the user's own
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+import numpy as np
 from PySide6.QtCore import QElapsedTimer, QPoint, QPointF, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -150,6 +151,115 @@ class Session:
         self.bench.findings.list.setCurrentItem(item)
         self.bench.findings.list.itemClicked.emit(item)
 
+    def drag(self, places: list[QPoint]) -> None:
+        """Press, move past places, release, the event loop turning in between."""
+        QTest.mousePress(self.canvas, Qt.MouseButton.LeftButton, pos=places[0])
+        for place in places[1:]:
+            drag_to(self.canvas, place)
+            self.app.processEvents()
+        QTest.mouseRelease(self.canvas, Qt.MouseButton.LeftButton, pos=places[-1])
+
+    def box(self, share: float) -> None:
+        """A box dragged around the middle of the module."""
+        self.bench.actions["choose"].trigger()
+        self.canvas.choose()
+        x0, y0, x1, y1 = self.document.current.housing.outline.bounds_mm
+        middle, half = ((x0 + x1) / 2, (y0 + y1) / 2), (share * (x1 - x0) / 2, share * (y1 - y0) / 2)
+        corners = [(middle[0] - half[0] * k, middle[1] - half[1] * k) for k in (1, 0.5, 0, -0.5, -1)]
+        self.drag([pixel(self.canvas, corner) for corner in corners])
+
+    def loop(self) -> None:
+        """A free line drawn around the middle of the module."""
+        self.bench.actions["choose"].trigger()
+        self.bench.actions["loop"].trigger()
+        x0, y0, x1, y1 = self.document.current.housing.outline.bounds_mm
+        turns = np.linspace(0.0, 2 * np.pi, 40)
+        x, y = (x0 + x1) / 2 + 0.4 * (x1 - x0) * np.cos(turns), (y0 + y1) / 2 + 0.4 * (y1 - y0) * np.sin(turns)
+        self.drag([pixel(self.canvas, place) for place in zip(x.tolist(), y.tolist(), strict=True)])
+        self.bench.actions["loop"].trigger()
+
+    def haul(self) -> None:
+        """Chosen cells dragged a way off and put down again where they were."""
+        start = cell_pixel(self.canvas, min(self.canvas.chosen_cells))
+        self.drag([start + QPoint(12 * k, 5 * k) for k in (0, 1, 2, 3, 2, 1)] + [start])
+
+    def tab(self) -> None:
+        """A terminal's tab dragged along its edge."""
+        self.bench.actions["choose"].trigger()
+        ends = [segment for segment in self.document.segments if segment.bolt_hole_mm is not None]
+        self.bench.actions[ends[0].face].trigger()
+        start = pixel(self.canvas, ends[0].bolt_hole_mm[:2])
+        self.drag([start + QPoint(0, 6 * k) for k in range(6)])
+
+    def wall(self) -> None:
+        """A round keep-out drawn amid the module, and taken away again."""
+        self.bench.actions["walls"].trigger()
+        self.bench.editing.set_shape("circle")
+        start = cell_pixel(self.canvas, self.row(1)[0])
+        self.drag([start + QPoint(k, k) for k in range(0, 20, 4)])
+        self.bench.editing.set_shape("edit")
+
+    def copies(self, n_cells: int, n_copies: int, dx_mm: float) -> None:
+        """Copies in a row: with so small a step they overlap, which is refused."""
+        self.canvas.choose(frozenset(self.row(n_cells)))
+        ask = self.bench.exact.cells.array
+        ask.offer(n=n_copies, dx=dx_mm, dy=0.0)
+        ask.button.click()
+
+    def type_into_finder(self) -> None:
+        """The finder holds the event loop until it is closed, so its keys are sent from within."""
+        keys = [*"group", Qt.Key.Key_Escape]
+
+        def press() -> None:
+            QTest.keyClick(self.app.activeModalWidget(), keys.pop(0))
+            if keys:
+                QTimer.singleShot(20, press)
+
+        QTimer.singleShot(50, press)
+        self.bench.actions["find"].trigger()
+
+    def two_groups(self) -> None:
+        self.bench.editing.choose_groups((2, 3))
+
+    def more_steps(self) -> dict:
+        """Everything else that can be done: choosing, moving, groups, walls, panels."""
+        act = self.bench.actions
+        done = {
+            "drag a box over a few": lambda: self.box(0.2),
+            "drag a box over most": lambda: self.box(0.9),
+            "draw a loop": self.loop,
+            "haul many cells": self.haul,
+            "choose a few": lambda: self.canvas.choose(frozenset(self.row(4))),
+            "haul four cells": self.haul,
+            "drag a tab": self.tab,
+            "draw a keep-out": self.wall,
+            "undo the keep-out": act["undo"].trigger,
+            "copies that overlap": lambda: self.copies(self.document.step + 100, 5, 1.0),
+            "override a segment": lambda: (
+                self.canvas.choose(segment=2), self.bench.exact.segment.fields["thickness_mm"]._ask(0.3)),
+            "show inches": act["inches"].trigger,
+            "show millimetres": act["inches"].trigger,
+            "a wider window": lambda: self.window.resize(1500, 950),
+            "find an action": self.type_into_finder,
+            "list the keys": act["keys"].trigger,
+            "next group": act["next_group"].trigger,
+        }  # fmt: skip
+        names = (
+            "choose_all choose_invert choose_all turn_left mirror_across mirror_down undo undo undo align reverse "
+            "into_group undo copy choose_none @few copy paste @few delete undo @few turn_left undo "
+            "@few choose_group choose_row choose_polarity choose_grow choose_shrink "
+            "@few open_rows undo balance undo @two divide undo @two swap_groups earlier @one later @one split "
+            "@two merge"
+        )
+        special = {
+            "@few": lambda: self.canvas.choose(frozenset(self.row(4))),
+            "@two": self.two_groups,
+            "@one": lambda: self.bench.editing.choose_groups((3,)),
+        }
+        for number, name in enumerate(names.split()):
+            done[f"{number} {name}"] = special.get(name) or act[name].trigger
+        return done
+
     def run(self) -> None:
         act, alt = self.bench.actions, Qt.KeyboardModifier.AltModifier
         steps = {
@@ -174,7 +284,7 @@ class Session:
             "redo": act["redo"].trigger,
             "undo everything": self.undo_all,
             "forget the reference": act["forget"].trigger,
-        }
+        } | self.more_steps()
         for name, do in steps.items():
             self.step(name, do)
 
