@@ -9,6 +9,7 @@ tongue's root, has no metal under it to lead anything through: there all that ar
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from layout_app.geometry.meshes import Mesh
 from layout_app.physics.edge_flows import EdgeFlows
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class ContactRims:
     """The edges of a mesh along contacts, in stretches that hang together, each in order round its contact.
 
@@ -42,23 +43,29 @@ class ContactRims:
     is_closed: BoolArray
     place: IntArray
 
-    @property
-    def first_entered_a(self) -> FloatArray:
-        """(s,): of `entered_a`, where each stretch begins."""
-        return self.entered_a[np.searchsorted(self.stretch, np.arange(len(self.contact)))]
+    @cached_property
+    def first(self) -> IntArray:
+        """(s,): the first row of each stretch."""
+        return np.searchsorted(self.stretch, np.arange(len(self.contact)))
 
-    @property
+    @cached_property
+    def _entries(self) -> tuple[IntArray, FloatArray]:
+        """The rows where current enters the metal, and `entered_a` of them."""
+        rows = np.flatnonzero(self.enters_a > 0)
+        return rows, self.entered_a[rows]
+
+    @cached_property
     def passing_a(self) -> FloatArray:
         """(s,): the current that passes under each contact."""
         return np.where(self.is_closed, np.minimum(*self.totals_a), 0.0)
 
-    @property
+    @cached_property
     def own_a(self) -> FloatArray:
         """(s,): the current that begins at each stretch; 0 where more ends than begins."""
         entering, leaving = self.totals_a
         return np.where(entering > leaving, entering - self.passing_a, 0.0)
 
-    @property
+    @cached_property
     def totals_a(self) -> tuple[FloatArray, FloatArray]:
         """(s,) twice: all that enters by each stretch, and all that leaves."""
         n = len(self.contact)
@@ -69,8 +76,8 @@ class ContactRims:
 
     def entry(self, at_a: FloatArray) -> tuple[IntArray, FloatArray]:
         """Return the side and the share along it where given currents, counted as `entered_a`, enter."""
-        enters = np.flatnonzero(self.enters_a > 0)
-        row = enters[np.clip(np.searchsorted(self.entered_a[enters], at_a, side="right") - 1, 0, len(enters) - 1)]
+        rows, begin_a = self._entries
+        row = rows[np.clip(np.searchsorted(begin_a, at_a, side="right") - 1, 0, len(rows) - 1)]
         return self.side[row], np.clip((at_a - self.entered_a[row]) / self.enters_a[row], 0.0, 1.0)
 
     def passed_on(self, side: IntArray, share: FloatArray) -> tuple[BoolArray, FloatArray]:
@@ -79,7 +86,7 @@ class ContactRims:
         row = self.place[side]
         stretch = self.stretch[row]
         entering, leaving = (total[stretch] for total in self.totals_a)
-        start = np.searchsorted(self.stretch, stretch)
+        start = self.first[stretch]
         at = self.left_a[row] - self.left_a[start] + share * self.leaves_a[row]
         flank = self.passing_a[stretch] / 2
         is_late = at > leaving - flank

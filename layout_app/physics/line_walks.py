@@ -2,7 +2,7 @@
 
 With a flow that is balanced in every triangle, the density in it is constant and crosses each side evenly. So a line is
 known by the share of a side's current to its left: that share tells by which of the other sides it leaves, and where.
-Between two lines flows the same current all along; lines cannot meet, turn in a circle or leave the metal off a contact.
+Between two lines flows the same current all along: lines cannot meet, turn in circles or leave the metal off a contact.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from layout_app.geometry.meshes import Mesh
 from layout_app.physics.contact_rims import ContactRims
 from layout_app.physics.edge_flows import EdgeFlows
 
+LEAST_A = 1e-300  # only rounding strands a line where nothing flows
 MOST_PASSES = 4  # through all triangles in a row; no line of ours needs more than a part of one
 
 
@@ -70,11 +71,10 @@ def _crossed(outflow: FloatArray, side: IntArray, share: FloatArray) -> tuple[In
     from_start, from_end = share * along, (1 - share) * along
     by_before = (from_start < outflow[before]) & (outflow[before] > 0)
     by_before |= outflow[after] <= 0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        on_before = 1 - from_start / outflow[before]
-        on_after = from_end / outflow[after]
-    where = np.where(by_before, on_before, on_after)
-    return np.where(by_before, before, after), np.clip(np.nan_to_num(where, nan=0.5), 0.0, 1.0)
+    leaves_by = np.where(by_before, before, after)
+    part = np.where(by_before, from_start, from_end) / np.maximum(outflow[leaves_by], LEAST_A)
+    part = np.minimum(part, 1.0)
+    return leaves_by, np.where(by_before, 1 - part, part)
 
 
 def _arrived(

@@ -7,7 +7,7 @@ edge; a contact that a strong current passes is passed by lines as well.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -39,6 +39,7 @@ class StreamLines:
     line : (p,) int array, the line each point is on, ascending
     current_a : (l,) float array, what each line stands for
     from_contact, to_contact : (l,) int arrays; -1 where rounding has stranded a line, which none of ours has been
+    of_contact : (l,) int array, which of both it was traced from; the lines of a contact sum to its current
     """
 
     points_mm: PointArray
@@ -47,6 +48,7 @@ class StreamLines:
     current_a: FloatArray
     from_contact: IntArray
     to_contact: IntArray
+    of_contact: IntArray
 
     def __len__(self) -> int:
         return len(self.current_a)
@@ -137,7 +139,9 @@ def _traced(
     """Return the lines from contacts by which current enters."""
     n_lines = np.maximum(np.round(told_a[contacts] / line_a), 1)
     if n_lines.sum() > MOST_LINES:
-        raise LayoutError(f"Lines of {line_a:g} A each would be more than {MOST_LINES}. Let each stand for more current.")
+        raise LayoutError(
+            f"Lines of {line_a:g} A each would be more than {MOST_LINES}. Let each stand for more current."
+        )
     begins = np.repeat(contacts, n_lines.astype(np.int64))
     if len(begins) == 0:
         return _NONE
@@ -147,10 +151,10 @@ def _traced(
     potential = potential_v[one] * (1 - walks.share) + potential_v[other] * walks.share
     points, line = points_of(sheet.mesh, walks), walks.line
     if metal is not None:
-        points, line, position = kept_inside(walks, sheet.mesh, metal)
+        points, line, position = kept_inside(walks, sheet.mesh, flows.edge, metal)
         potential = np.interp(position, np.arange(len(potential)), potential)
     current = (told_a[contacts] / n_lines)[np.searchsorted(contacts, begins)]
-    return StreamLines(points, potential, line, current, begins, walks.ends)
+    return StreamLines(points, potential, line, current, begins, walks.ends, begins)
 
 
 def _begins_a(rims: ContactRims, begins: IntArray) -> FloatArray:
@@ -166,27 +170,27 @@ def _begins_a(rims: ContactRims, begins: IntArray) -> FloatArray:
     place = np.minimum(np.searchsorted(up_to, at), len(up_to) - 1)
     stretch = order[place]
     within = np.clip(at - (up_to - own[order])[place], 0.0, own[stretch])
-    return np.asarray(rims.first_entered_a[stretch] + rims.passing_a[stretch] / 2 + within)
+    return np.asarray(rims.entered_a[rims.first[stretch]] + rims.passing_a[stretch] / 2 + within)
 
 
 def _turned(lines: StreamLines) -> StreamLines:
     """Return lines traced against the current with their points the other way round."""
     order = np.lexsort((-np.arange(len(lines.line)), lines.line))
-    return StreamLines(
-        lines.points_mm[order], lines.potential_v[order], lines.line, lines.current_a, lines.to_contact, lines.from_contact
+    return replace(
+        lines,
+        points_mm=lines.points_mm[order],
+        potential_v=lines.potential_v[order],
+        from_contact=lines.to_contact,
+        to_contact=lines.from_contact,
     )
 
 
 def _joined(one: StreamLines, other: StreamLines) -> StreamLines:
+    other = replace(other, line=other.line + len(one))
     return StreamLines(
-        np.vstack([one.points_mm, other.points_mm]),
-        np.concatenate([one.potential_v, other.potential_v]),
-        np.concatenate([one.line, other.line + len(one)]),
-        np.concatenate([one.current_a, other.current_a]),
-        np.concatenate([one.from_contact, other.from_contact]),
-        np.concatenate([one.to_contact, other.to_contact]),
+        *(np.concatenate([getattr(each, field.name) for each in (one, other)]) for field in fields(StreamLines))
     )
 
 
 _NO = np.empty(0, dtype=np.int64)
-_NONE = StreamLines(np.empty((0, 2)), np.empty(0), _NO, np.empty(0), _NO, _NO)
+_NONE = StreamLines(np.empty((0, 2)), np.empty(0), _NO, np.empty(0), _NO, _NO, _NO)
