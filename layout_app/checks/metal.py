@@ -17,6 +17,7 @@ from layout_app.checks.shapes import (
     interior,
     nearest_places,
     obstacles,
+    own_obstacles,
     solid,
     to_edge_mm,
     wall,
@@ -167,17 +168,20 @@ def _web_finding(
 
 
 def setback(segment: Segment, layout: Layout) -> Iterator[Finding]:
-    """Metal must keep its distance from the housing's wall and keep-outs; only a terminal's tab may pass the wall."""
+    """Metal must keep its distance from the housing's wall and keep-outs, and from those its segment has of its own;
+    only a terminal's tab may pass the wall."""
     if not segment.pieces:
         return
-    limit_mm = layout.plates_of(segment.number).setback_mm
+    limit_mm, override = layout.plates_of(segment.number).setback_mm, layout.override_of(segment.number)
     strip = tab_strip(segment, layout)
     metal = solid(segment) if strip.is_empty else shapely.difference(solid(segment), strip)
     shapely.prepare(metal)
-    for shape, what in ((wall(layout.housing), "the wall"), (obstacles(layout.housing), "a keep-out")):
-        if shape.is_empty or not shapely.dwithin(metal, shape, limit_mm - SLACK_MM):
-            continue
-        yield _setback_finding(segment, what, metal, shape, limit_mm)
+    kept_off = [(metal, wall(layout.housing), "the wall"), (solid(segment), obstacles(layout.housing), "a keep-out")]
+    if override is not None:
+        kept_off.append((solid(segment), own_obstacles(override), "a keep-out of its own"))
+    for part, shape, what in kept_off:
+        if not shape.is_empty and shapely.dwithin(part, shape, limit_mm - SLACK_MM):
+            yield _setback_finding(segment, what, part, shape, limit_mm)
     if not shapely.intersects(metal, interior(layout.housing)):
         yield _setback_finding(segment, "the wall, outside,", metal, interior(layout.housing), limit_mm)
 

@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
+from layout_app.geometry.contours import Contour
 from layout_app.model.housings import Housing
+from layout_app.model.overrides import SegmentOverride
 from layout_app.plates.segments import Segment
 
 if TYPE_CHECKING:
@@ -54,7 +56,17 @@ def interior(housing: Housing) -> BaseGeometry:
 @lru_cache(maxsize=8)
 def obstacles(housing: Housing) -> BaseGeometry:
     """Return the keep-outs as one prepared shape; empty when there are none."""
-    shape = shapely.union_all([loop.polygon() for loop in housing.keep_outs])
+    return _together(housing.keep_outs)
+
+
+@lru_cache(maxsize=KEPT)
+def own_obstacles(override: SegmentOverride) -> BaseGeometry:
+    """Return the keep-outs of one segment as one prepared shape; empty when it has none."""
+    return _together(override.keep_outs)
+
+
+def _together(loops: tuple[Contour, ...]) -> BaseGeometry:
+    shape = shapely.union_all([loop.polygon() for loop in loops])
     shapely.prepare(shape)
     return shape
 

@@ -9,6 +9,8 @@ from layout_app.geometry.contours import Contour
 from layout_app.geometry.regions import Region
 from layout_app.model.housings import Housing
 from layout_app.model.limits import Limits
+from layout_app.model.overrides import SegmentOverride
+from layout_app.plates.deriving import Plates
 
 
 def only(findings):
@@ -148,6 +150,50 @@ def test_metal_near_a_keep_out_breaks_the_setback(bench, pair):
     assert finding.measured == pytest.approx(1.0, abs=0.002)  # the circle begins at x = 96
     assert "keep-out" in finding.message
     assert not list(metal.setback(bench.metal([bench.rectangle(0, 0, 94, 10)]), layout))
+
+
+def own_keep_outs(layout, *loops, segment=1, **more):
+    override = SegmentOverride(segment=segment, keep_outs=loops, **more)
+    return replace(layout, overrides=(override,))
+
+
+def test_metal_near_a_keep_out_of_its_own_breaks_the_setback(bench, pair):
+    # a square boss from x = 96 on, with a corner cut off: any shape will do
+    boss = Contour([(96.0, 0.0), (104.0, 0.0), (104.0, 8.0), (99.0, 8.0), (96.0, 5.0)])
+    layout = own_keep_outs(pair, boss)
+    near, clear = bench.metal([bench.rectangle(0, 0, 95, 10)]), bench.metal([bench.rectangle(0, 0, 94, 10)])
+    finding = only(metal.setback(near, layout))
+    assert finding.severity == "error"
+    assert (finding.measured, finding.limit) == (pytest.approx(1.0), 2.0)
+    assert "a keep-out of its own" in finding.message
+    assert finding.places_mm[0][0] == pytest.approx(95.5)
+    assert not list(metal.setback(clear, layout))
+    assert not list(metal.setback(replace(near, number=0), layout))  # another segment does not keep off it
+
+
+def test_the_setback_of_a_segment_holds_for_its_own_keep_outs(bench, pair):
+    layout = own_keep_outs(pair, Contour.circle(100.0, 5.0, 4.0), setback_mm=0.5)
+    assert not list(metal.setback(bench.metal([bench.rectangle(0, 0, 95, 10)]), layout))
+    finding = only(metal.setback(bench.metal([bench.rectangle(0, 0, 97, 10)]), layout))
+    assert (finding.measured, finding.limit) == (0.0, 0.5)
+
+
+def test_a_keep_out_under_a_tab_is_no_place_for_metal_either(bench):
+    # the tab leads through the wall at y = -50 over a boss of its own segment just inside it
+    layout = bench.lay([(0, 0), (22, 0)], [1, 1])
+    bolted = bench.metal([bench.rectangle(-10, -60, 20, 60)], number=0, bolt_hole_mm=(0.0, -57.0, 2.75))
+    assert not list(metal.setback(bolted, layout))
+    finding = only(metal.setback(bolted, own_keep_outs(layout, Contour.circle(0.0, -47.0, 2.0), segment=0)))
+    assert "its own" in finding.message
+
+
+def test_derived_metal_keeps_its_setback_to_keep_outs_of_its_own(pair):
+    boss = Contour.rectangle(6.0, 3.0).moved(8.0, 9.0)
+    layout = own_keep_outs(pair, boss, segment=1)
+    segment = Plates(layout).segments[1]
+    assert segment.area_mm2 < Plates(pair).segments[1].area_mm2 - 6 * 3
+    assert not list(metal.setback(segment, layout))
+    assert list(metal.setback(Plates(pair).segments[1], layout))  # made without: the boss lies in it
 
 
 def test_segments_nearer_than_the_insulation_gap_are_an_error(bench, pair):
