@@ -12,7 +12,7 @@ from layout_app.edits import Edit, EraseCells, PaintCells, PlaceCells
 from layout_app.edits.locks import LockedCellsError
 from layout_app.geometry.arrays import PointArray
 from layout_app.model.errors import LayoutError
-from layout_app.window.painting import indices_near
+from layout_app.window.picking import indices_near
 from layout_app.window.tools.base import Tool
 
 if TYPE_CHECKING:
