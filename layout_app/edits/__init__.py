@@ -20,7 +20,7 @@ from layout_app.edits.groups import (
     SwapGroups,
 )
 from layout_app.edits.history import History
-from layout_app.edits.housings import AddKeepOut, ChangeLoop, RemoveKeepOut
+from layout_app.edits.housings import AddCorner, AddKeepOut, ChangeLoop, OwnKeepOut, RemoveCorner, RemoveKeepOut
 from layout_app.edits.locks import LockCells, UnlockCells
 from layout_app.edits.moves import AlignCells, MirrorCells, MoveCells, TurnCells
 from layout_app.edits.overrides import OverrideSegment, ResetSegment
@@ -43,9 +43,10 @@ class Edit(Protocol):
 
 
 __all__ = [
-    "AddKeepOut", "AlignCells", "ArrayCells", "BalanceGroups", "ChangeBrief", "ChangeCellType", "ChangeFill",
-    "ChangeGrouping", "ChangeJoints", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal", "Clip",
-    "DivideAnew", "Edit", "EraseCells", "History", "LockCells", "MergeGroups", "MirrorCells", "MoveCells", "MoveGroup",
-    "OpenRows", "OverrideSegment", "PaintCells", "PasteCells", "PlaceCells", "RemoveKeepOut", "ResetSegment",
-    "ReverseChain", "SetHousing", "SplitGroup", "SwapCells", "SwapGroups", "TurnCells", "UnlockCells",
+    "AddCorner", "AddKeepOut", "AlignCells", "ArrayCells", "BalanceGroups", "ChangeBrief", "ChangeCellType",
+    "ChangeFill", "ChangeGrouping", "ChangeJoints", "ChangeLimits", "ChangeLoop", "ChangePlates", "ChangeTerminal",
+    "Clip", "DivideAnew", "Edit", "EraseCells", "History", "LockCells", "MergeGroups", "MirrorCells", "MoveCells",
+    "MoveGroup", "OpenRows", "OverrideSegment", "OwnKeepOut", "PaintCells", "PasteCells", "PlaceCells", "RemoveCorner",
+    "RemoveKeepOut", "ResetSegment", "ReverseChain", "SetHousing", "SplitGroup", "SwapCells", "SwapGroups", "TurnCells",
+    "UnlockCells",
 ]  # fmt: skip

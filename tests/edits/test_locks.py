@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.edits import (
+    AddCorner,
     AddKeepOut,
     AlignCells,
     ArrayCells,
@@ -36,6 +37,7 @@ from layout_app.edits import (
     PaintCells,
     PasteCells,
     PlaceCells,
+    RemoveCorner,
     RemoveKeepOut,
     ResetSegment,
     ReverseChain,
@@ -93,7 +95,8 @@ EDITS = st.one_of(
         SetHousing(Housing(outline=Contour.rectangle(180.0, 120.0))), ChangeClearance(wall_mm=0.5),
         ChangePlates({"gap_mm": 2.0}), ChangeJoints({"n_wires": 2}), ChangeLimits({"cell_gap_mm": 0.7}),
         ChangeTerminal(True, {"bolt": "M6"}), ChangeBrief({"notes": "locked"}), AddKeepOut(BOX), ChangeLoop(-1, BOX),
-        RemoveKeepOut(0), OverrideSegment(2, {"thickness_mm": 1.0}), ResetSegment(2),
+        RemoveKeepOut(0), AddCorner(-1, 0), RemoveCorner(-1, 1), AddKeepOut(BOX, segment=2),
+        OverrideSegment(2, {"thickness_mm": 1.0}), ResetSegment(2),
     ]),
 )  # fmt: skip
 
