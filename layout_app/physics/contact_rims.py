@@ -70,8 +70,8 @@ class ContactRims:
         """(s,) twice: all that enters by each stretch, and all that leaves."""
         n = len(self.contact)
         return (
-            np.bincount(self.stretch, weights=self.enters_a, minlength=n),
-            np.bincount(self.stretch, weights=self.leaves_a, minlength=n),
+            np.bincount(self.stretch, weights=self.enters_a, minlength=n).astype(np.float64),
+            np.bincount(self.stretch, weights=self.leaves_a, minlength=n).astype(np.float64),
         )
 
     def entry(self, at_a: FloatArray) -> tuple[IntArray, FloatArray]:

@@ -14,6 +14,7 @@ import numpy as np
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.model.layouts import Layout
 from layout_app.physics.currents import Currents
+from layout_app.physics.min_cuts import joint_currents_a
 from layout_app.physics.segment_fields import SegmentField
 from layout_app.physics.sheet import Sheet
 from layout_app.physics.side_by_side import Step, side_by_side
@@ -105,7 +106,7 @@ def segment_lines(
     ------
     LayoutError : so many lines that nobody could tell them apart
     """
-    joint_a = _into_metal_a(segment, found)
+    joint_a = joint_currents_a(segment, found)
     traced = segment.is_positive_end if segment.is_positive_end.any() else ~segment.is_positive_end
     total = float(joint_a[traced].sum())
     if abs(total) > REST_SHARE * float(np.abs(joint_a).sum()):
@@ -191,7 +192,7 @@ def _lines(segment: Segment, field: SegmentField, found: Currents, contacts: Int
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
     n_contacts = len(found.solved.contact_v[segment.number])
     current = np.zeros(n_contacts)
-    current[: len(segment.window_cells)] = np.abs(_into_metal_a(segment, found))
+    current[: len(segment.window_cells)] = np.abs(joint_currents_a(segment, found))
     return stream_lines(
         Sheet(field.mesh, sheet_s, n_contacts),
         field.potential_v,
@@ -200,9 +201,3 @@ def _lines(segment: Segment, field: SegmentField, found: Currents, contacts: Int
         metal=segment.metal(CHORDS_MM),
         contact_a=current,
     )
-
-
-def _into_metal_a(segment: Segment, found: Currents) -> FloatArray:
-    """Return (w,) the current each joint of a segment sends into its metal."""
-    flow = found.solved.cell_current_a[segment.window_cells]
-    return np.where(segment.is_positive_end, flow, -flow)

@@ -124,7 +124,8 @@ def stream_lines(
 def _net_a(flows: EdgeFlows, n_contacts: int) -> FloatArray:
     """Return (k,) the current from each contact into the sheet."""
     held = flows.contact >= 0
-    return -np.bincount(flows.contact[held], weights=flows.outflow_a[held], minlength=n_contacts)
+    into = np.bincount(flows.contact[held], weights=flows.outflow_a[held], minlength=n_contacts)
+    return -into.astype(np.float64)
 
 
 def _traced(

@@ -1,0 +1,213 @@
+"""Minimum cuts: where the metal between joints is narrowest for the current that has to cross.
+
+A cut divides the metal; what the joints on one side feed in, less what those there take out, has to cross it. The
+density over a cut is that current over its width and the sheet's thickness. The neck of a segment is the cut with the
+greatest: no other way of the current through the metal could do with less. That is the theorem of maximum flow and
+minimum cut (Ford and Fulkerson 1956): currents that keep every gap at or below a density exist if and only if no cut
+needs more. The greatest ratio is found by Dinkelbach's method (1967): at a density, the cut that exceeds it most is a
+minimum cut in a network; its own density is the next to try, until none exceeds it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
+from layout_app.physics.currents import Currents
+from layout_app.physics.gaps import Gaps, gaps_of, joined
+from layout_app.physics.joints import Lands
+from layout_app.physics.metal_edge import tab_end
+from layout_app.plates.necks import Neck
+from layout_app.plates.segments import Segment
+from layout_app.plates.tabs import Tab
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+MOST_ROUNDS = 60  # each finds a denser cut; five are usual
+LEAST_SHARE = 1e-6  # of all current: what a cut may exceed a density by and still be taken for rounding
+WHOLE = 1_000_000_000  # all current in whole numbers, as the flow's algorithm wants them: within 32 bits
+CHORDS_MM = 0.01
+KERF_MM = 1e-3  # how wide a line is made to take the metal apart
+NO_METAL = 1e-9  # of millimetres
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cut:
+    """A line, in one stretch or several, that takes the metal of a segment apart, and the current that crosses it.
+
+    Attributes
+    ----------
+    segment : number
+    width_mm : of metal, all stretches together
+    lines_mm : the stretches, (n, 2) each
+    current_a : from the one side to the other
+    density_a_mm2 : mean over width and thickness; infinite where no metal is left to cross
+    cells : (k,) int array, the cells (indices) whose joints the line cuts off from the others, on the side with fewer;
+        empty when not known
+    """
+
+    segment: int
+    width_mm: float
+    lines_mm: tuple[FloatArray, ...]
+    current_a: float
+    density_a_mm2: float
+    cells: IntArray
+
+    @property
+    def place_mm(self) -> tuple[float, float] | None:
+        """Where to point at: the middle of the longest stretch; None without metal."""
+        if not self.lines_mm:
+            return None
+        longest = max(self.lines_mm, key=lambda line: float(np.hypot(*np.diff(line, axis=0).T).sum()))
+        x_mm, y_mm = longest[[0, -1]].mean(axis=0) if len(longest) == 2 else longest[len(longest) // 2]
+        return float(x_mm), float(y_mm)
+
+
+def segment_cut(segment: Segment, lands: Lands, tabs: Sequence[Tab], found: Currents) -> Cut | None:
+    """Return the neck of a segment: the cut with the greatest current density; None when nothing flows.
+
+    Parameters
+    ----------
+    lands : where the segment's joints are
+    tabs : of the segment's terminal; empty for one between two groups
+    found : currents of either model
+
+    Notes
+    -----
+    Cuts run from rim to rim of windows and edges; those round a single foot are none of the metal's: see
+    `SegmentField.foot_a_mm2`. Bolt holes are left out: the lug takes the current from the metal round them.
+    """
+    import shapely
+
+    if not segment.pieces:
+        return None
+    gaps = gaps_of(shapely.multipolygons([piece.polygon(CHORDS_MM) for piece in segment.pieces]), segment.windows_mm)
+    ends = [gaps.patches_along(tab_end(segment, tab)) for tab in tabs]
+    terminal = np.concatenate([*ends, np.empty(0, dtype=np.int64)]).astype(np.int64)
+    node, n_nodes = joined(gaps, [terminal])
+    at = node[gaps.patches_beside(np.arange(len(segment.windows_mm)), lands.centres_mm)]
+    joint_a = joint_currents_a(segment, found)
+    supply = np.bincount(at, weights=joint_a, minlength=n_nodes).astype(np.float64)
+    if len(terminal):
+        supply[node[terminal[0]]] -= joint_a.sum()
+    pairs = node[gaps.links[0]]
+    inside = densest_cut(n_nodes, pairs, gaps.widths_mm, supply)
+    if inside is None:
+        return None
+    return _cut_of(segment, gaps, pairs, inside, float(supply[inside].sum()), at)
+
+
+def densest_cut(n_nodes: int, pairs: IntArray, widths: FloatArray, supply: FloatArray) -> BoolArray | None:
+    """Return (n,) which nodes lie on the feeding side of the cut with the greatest current over width.
+
+    Parameters
+    ----------
+    pairs : (m, 2) int array, the nodes on both sides of each gap
+    widths : (m,) float array, of the gaps, not negative
+    supply : (n,) float array, the current fed in at each node, negative where taken out; sums to zero
+
+    Returns
+    -------
+    None when nothing is fed in. A cut of no width with current to cross it counts as the greatest.
+    """
+    whole = float(np.maximum(supply, 0.0).sum())
+    inside: BoolArray | None = None
+    if not whole > 0:
+        return None
+    least, density = LEAST_SHARE * whole, 0.0
+    for _ in range(MOST_ROUNDS):
+        tried = _exceeding(n_nodes, pairs, widths, supply, density, whole)
+        current, width = float(supply[tried].sum()), _width(pairs, widths, tried)
+        if current - density * width <= least:
+            break
+        inside = tried
+        if width <= NO_METAL:
+            break
+        density = current / width
+    return inside
+
+
+def _exceeding(
+    n_nodes: int, pairs: IntArray, widths: FloatArray, supply: FloatArray, density: float, whole: float
+) -> BoolArray:
+    """Return (n,) the side of the cut whose current exceeds what its width may carry at a density by most."""
+    from scipy.sparse import csr_matrix
+    from scipy.sparse.csgraph import breadth_first_order, maximum_flow
+
+    source, sink = n_nodes, n_nodes + 1
+    scale = WHOLE / whole
+    fed, taken = np.flatnonzero(supply > 0), np.flatnonzero(supply < 0)
+    start = np.concatenate([pairs[:, 0], pairs[:, 1], np.full(len(fed), source), taken])
+    end = np.concatenate([pairs[:, 1], pairs[:, 0], fed, np.full(len(taken), sink)])
+    wide = np.minimum(widths * density * scale, WHOLE)
+    capacity = np.round(np.concatenate([wide, wide, supply[fed] * scale, -supply[taken] * scale])).astype(np.int64)
+    graph = csr_matrix((capacity, (start, end)), shape=(n_nodes + 2, n_nodes + 2))  # doubled links add up
+    graph.data = np.minimum(graph.data, WHOLE)
+    whole_numbers: Any = graph.astype(np.int32)
+    left = whole_numbers - maximum_flow(whole_numbers, source, sink).flow
+    left.data = np.where(left.data > 0, left.data, 0)
+    left.eliminate_zeros()
+    inside = np.zeros(n_nodes + 2, dtype=bool)
+    inside[breadth_first_order(left, source, return_predecessors=False)] = True
+    return inside[:n_nodes]
+
+
+def _width(pairs: IntArray, widths: FloatArray, inside: BoolArray) -> float:
+    return float(widths[inside[pairs[:, 0]] != inside[pairs[:, 1]]].sum())
+
+
+def _cut_of(segment: Segment, gaps: Gaps, pairs: IntArray, inside: BoolArray, current_a: float, at: IntArray) -> Cut:
+    crossed = np.flatnonzero((inside[pairs[:, 0]] != inside[pairs[:, 1]]) & (gaps.widths_mm > NO_METAL))
+    within = inside[at]
+    few = within if within.sum() * 2 <= len(within) else ~within
+    return _told(
+        segment,
+        tuple(gaps.lines_mm[crossed]),
+        float(gaps.widths_mm[crossed].sum()),
+        current_a,
+        segment.window_cells[few],
+    )
+
+
+def _told(segment: Segment, lines: tuple[FloatArray, ...], width_mm: float, current_a: float, cells: IntArray) -> Cut:
+    area_mm2 = width_mm * segment.thickness_mm
+    return Cut(segment.number, width_mm, lines, current_a, current_a / area_mm2 if area_mm2 > 0 else np.inf, cells)
+
+
+def neck_current(neck: Neck, segment: Segment, lands: Lands, tabs: Sequence[Tab], found: Currents) -> Cut:
+    """Return a neck of `plates.necks` with the current that really crosses it.
+
+    Mostly that is the module's. A joint that sits beyond the line from its own group's windows does not send its
+    current across, and a line that goes round a keep-out may leave part of the metal aside.
+    """
+    import shapely
+
+    lines = tuple(np.asarray(line, dtype=np.float64) for line in neck.lines_mm)
+    real = [shapely.LineString(line) for line in lines if len(line) > 1]
+    metal = segment.metal(CHORDS_MM)
+    kerf = shapely.union_all(shapely.buffer(real, KERF_MM, cap_style="square")) if real else None
+    parts = shapely.get_parts(metal if kerf is None else shapely.difference(metal, kerf))
+    joint_a = joint_currents_a(segment, found)
+    net_a = np.bincount(_part_of(parts, lands.centres_mm), weights=joint_a, minlength=len(parts))
+    if tabs:
+        middles = np.array([tab_end(segment, tab).interpolate(0.5, normalized=True).coords[0] for tab in tabs])
+        np.add.at(net_a, _part_of(parts, middles), -joint_a.sum() / len(tabs))
+    crossing_a = float(np.maximum(net_a, 0.0).sum())
+    return _told(segment, lines, neck.width_mm, crossing_a, np.empty(0, dtype=np.int64))
+
+
+def _part_of(parts: BaseGeometry, points_mm: FloatArray) -> IntArray:
+    import shapely
+
+    return np.asarray(shapely.STRtree(parts).nearest(shapely.points(points_mm)), dtype=np.int64)
+
+
+def joint_currents_a(segment: Segment, found: Currents) -> FloatArray:
+    """Return (w,) the current each joint of a segment sends into its metal, A; negative where it takes some out."""
+    flow = found.solved.cell_current_a[segment.window_cells]
+    return np.where(segment.is_positive_end, flow, -flow)
