@@ -175,6 +175,7 @@ def terminals(draw: st.DrawFn) -> Terminal:
         length_mm=draw(numbers(BOLT_HOLE_MM[bolt] + 0.1, 500)),
         bolt=bolt,
         place=draw(st.sampled_from(get_args(TabPlace))),
+        more_near_mm=tuple(draw(st.lists(places_mm(), max_size=2))),
     )
 
 

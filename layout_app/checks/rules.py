@@ -49,6 +49,7 @@ SEGMENT_RULES: tuple[Callable[[Segment, Layout], Iterator[Finding]], ...] = (
     terminals.bolt_margin,
     terminals.bolt_beside_window,
     terminals.bolt_over_cell,
+    terminals.tabs_overlap,
 )
 PAIR_RULES: tuple[Callable[[Segment, Segment, Layout], Iterator[Finding]], ...] = (faces.insulation_gap,)
 MODULE_RULES: tuple[Callable[[Layout, Sequence[Segment]], Iterator[Finding]], ...] = (faces.contacts, faces.joints)

@@ -139,7 +139,7 @@ class SetHousing:
         """Return the layout in that housing; raise LayoutError when S x P cells do not fit."""
         if self.housing == layout.housing:
             return layout
-        negative, positive = (replace(terminal, near_mm=None) for terminal in layout.terminals)
+        negative, positive = (replace(terminal, near_mm=None, more_near_mm=()) for terminal in layout.terminals)
         return replace(laid_again(layout, housing=self.housing), terminals=(negative, positive))
 
 

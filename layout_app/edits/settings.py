@@ -14,6 +14,7 @@ FIELD_WORDS = {
     "corner_radius_mm": "corner radius", "min_web_mm": "least web", "shoulder_clearance_mm": "shoulder clearance",
     "positive_window_mm": "positive window", "negative_window_mm": "negative window", "borders": "borders",
     "near_mm": "place", "width_mm": "tab width", "length_mm": "tab length", "bolt": "bolt", "place": "tab place",
+    "more_near_mm": "further tabs",
     "name": "name", "notes": "notes", "design_current_a": "continuous current", "peak_current_a": "peak current",
     "touch_voltage_v": "touch voltage limit", "extra_low_voltage_v": "extra-low voltage limit",
     "cell_gap_mm": "least cell gap",

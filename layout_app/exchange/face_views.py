@@ -113,7 +113,7 @@ def mirrored_points_mm(points_mm: FloatArray, x_mm: float) -> FloatArray:
 
 def mirrored_segment(segment: Segment, x_mm: float) -> Segment:
     """Return the segment mirrored about the vertical line at `x_mm`."""
-    bolt = segment.bolt_hole_mm
+    holes = tuple((2 * x_mm - x, y, radius) for x, y, radius in segment.bolt_holes_mm)
     return replace(
         segment,
         pieces=tuple(
@@ -121,7 +121,8 @@ def mirrored_segment(segment: Segment, x_mm: float) -> Segment:
             for piece in segment.pieces
         ),
         windows_mm=mirrored_points_mm(segment.windows_mm, x_mm),
-        bolt_hole_mm=None if bolt is None else (2 * x_mm - bolt[0], bolt[1], bolt[2]),
+        bolt_hole_mm=holes[0] if holes else None,
+        more_bolt_holes_mm=holes[1:],
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from layout_app.model.materials import Material
-from layout_app.model.validation import require_choice, require_number, require_place
+from layout_app.model.validation import require_choice, require_count, require_number, require_place
 
 BorderStyle = Literal["zigzag", "straight"]
 Face = Literal["top", "bottom"]
@@ -15,6 +15,7 @@ TabPlace = Literal["outside", "inside"]
 
 # Clearance holes of the medium series, mm. Source: ISO 273, read second hand
 BOLT_HOLE_MM: dict[Bolt, float] = {"M3": 3.4, "M4": 4.5, "M5": 5.5, "M6": 6.6, "M8": 9.0, "M10": 11.0, "M12": 13.5}
+MAX_TABS = 8  # of a terminal: more would be one wide tab
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +55,8 @@ class Terminal:
 
     The tab sits on the edge of its segment nearest to `near_mm`; None lets the program choose the middle of the
     segment's longest stretch of wall. Outside, it reaches `length_mm` beyond the housing's outline; inside, it lies on
-    the face, `length_mm` long from the edge inward.
+    the face, `length_mm` long from the edge inward. `more_near_mm` gives the terminal further tabs of the same make,
+    joined outside the module: the current enters at all of them.
     """
 
     near_mm: tuple[float, float] | None = None
@@ -62,6 +64,7 @@ class Terminal:
     length_mm: float = 18.0
     bolt: Bolt = "M5"
     place: TabPlace = "outside"
+    more_near_mm: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         require_choice("bolt", self.bolt, get_args(Bolt))
@@ -70,3 +73,11 @@ class Terminal:
         require_number("tab length", self.length_mm, above=BOLT_HOLE_MM[self.bolt], most=500, unit="mm")
         if self.near_mm is not None:
             require_place("tab position", self.near_mm)
+        require_count("number of further tabs", len(self.more_near_mm), most=MAX_TABS - 1)
+        for near_mm in self.more_near_mm:
+            require_place("position of a further tab", near_mm)
+
+    @property
+    def places_mm(self) -> tuple[tuple[float, float] | None, ...]:
+        """Where each tab is to be; None for one the program places."""
+        return (self.near_mm, *self.more_near_mm)

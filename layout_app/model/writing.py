@@ -19,7 +19,8 @@ from layout_app.model.layouts import Layout
 
 STEP = "  "
 LOCKED = ', "locked": true'
-WRITTEN_WHEN_USED = {"overrides"}  # younger than the first files of version 1: what lacks it reads everywhere
+# Younger than the first files of version 1: what lacks them reads everywhere
+WRITTEN_WHEN_USED = {"overrides", "more_near_mm"}
 
 
 def layout_text(layout: Layout, head: dict[str, str | int]) -> str:

@@ -127,7 +127,7 @@ class NetworkModel:
 
     def _links(self, segment: Segment) -> Metal:
         where = lands(segment, self.joints, self.plates.layout.lattice.angle_rad)
-        return segment_links(segment, where, self.plates.tab(segment.number, segment.window_cells))
+        return segment_links(segment, where, self.plates.tabs(segment.number, segment.window_cells))
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents; see `network_currents`."""
@@ -145,13 +145,13 @@ class KnownSegment:
     Attributes
     ----------
     lands : its first contacts, one for each window
-    tab : whose end is its last contact, if it has one
+    tabs : whose ends are its last contact, if it has any
     sheet : the coarse mesh; refined again where a field is wanted, which takes a tenth of a second
     coarse, fine : the conductances between its contacts, on either mesh
     """
 
     lands: Lands
-    tab: Tab | None
+    tabs: tuple[Tab, ...]
     sheet: Sheet
     coarse: Metal
     fine: Metal
@@ -180,8 +180,8 @@ class SheetModel:
         self.joints = plates.layout.joints if joints is None else joints
         _require_metal(plates)
         lent = {} if previous is None or previous._basis != self._basis else previous.known
-        tabs = {segment: plates.tab(segment.number, segment.window_cells) for segment in plates.segments}
-        new = [s for s in plates.segments if s not in lent or lent[s].tab != tabs[s]]
+        tabs = {segment: plates.tabs(segment.number, segment.window_cells) for segment in plates.segments}
+        new = [s for s in plates.segments if s not in lent or lent[s].tabs != tabs[s]]
         made = side_by_side(
             lambda segment, step: self._made(segment, tabs[segment], step),
             new,
@@ -196,16 +196,16 @@ class SheetModel:
         """What the contacts of a segment follow from, besides the segment and its tab."""
         return self.joints, self.plates.layout.lattice
 
-    def _made(self, segment: Segment, tab: Tab | None, step: Step) -> KnownSegment:
+    def _made(self, segment: Segment, tabs: tuple[Tab, ...], step: Step) -> KnownSegment:
         lattice = self.plates.layout.lattice
         where = lands(segment, self.joints, lattice.angle_rad)
-        coarse = segment_sheet(segment, where, tab, lattice.pitch_mm)
+        coarse = segment_sheet(segment, where, tabs, lattice.pitch_mm)
         step(MESH_SHARE)
         metals = []
         for sheet, share in ((coarse, COARSE_SHARE), (coarse.refined(), 1 - MESH_SHARE - COARSE_SHARE)):
             metals.append(_dense(sheet.contact_conductance_s()))
             step(share)
-        return KnownSegment(where, tab, coarse.anew(), metals[0], metals[1])
+        return KnownSegment(where, tabs, coarse.anew(), metals[0], metals[1])
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents, extrapolated from both meshes, with an estimate of their error.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -33,22 +34,23 @@ class Edge:
     following : (s,) int array, the sample after each one on its ring
     ring : (s,) int array
     owner : (s,) int array, the nearest window
-    in_tab : (s,) bool array
+    in_tab : (s,) int array, the tab it lies under; -1 for none
     """
 
     points_mm: PointArray
     following: IntArray
     ring: IntArray
     owner: IntArray
-    in_tab: BoolArray
+    in_tab: IntArray
 
 
-def metal_edge(segment: Segment, solid: BaseGeometry, tab: Tab | None) -> Edge:
-    """Return the edge of a segment's solid, sampled; an outside tab is cut off at its root, and the cut is the edge."""
+def metal_edge(segment: Segment, solid: BaseGeometry, tabs: Sequence[Tab]) -> Edge:
+    """Return the edge of a segment's solid, sampled; outside tabs are cut off at their roots, and the cuts are edge."""
     import shapely
     from scipy.spatial import cKDTree
 
-    shape = solid if tab is None or not tab.is_outside else shapely.difference(solid, _beyond_root(tab))
+    outside = [_beyond_root(tab) for tab in tabs if tab.is_outside]
+    shape = shapely.difference(solid, shapely.union_all(outside)) if outside else solid
     rings = shapely.get_rings(shapely.segmentize(shapely.get_parts(shape), STEP_MM))
     points, ring_of = shapely.get_coordinates(rings, return_index=True)
     is_last = np.append(np.diff(ring_of) != 0, True)
@@ -57,14 +59,21 @@ def metal_edge(segment: Segment, solid: BaseGeometry, tab: Tab | None) -> Edge:
     starts = np.flatnonzero(np.append(True, np.diff(ring_of) != 0))
     following[np.append(starts[1:] - 1, len(points) - 1)] = starts
     owner = np.asarray(cKDTree(segment.window_centres_mm).query(points)[1], dtype=np.int64)
-    in_tab = np.zeros(len(points), dtype=bool)
-    if tab is not None and tab.is_outside:
-        out = np.array(tab.outward)
-        along, across = (points - tab.foot_mm) @ out, (points - tab.foot_mm) @ np.array([-out[1], out[0]])
-        in_tab = (np.abs(along - root_mm(tab)) < ROOTED_MM) & (np.abs(across) < tab.width_mm / 2 + 1e-3)
-    elif tab is not None:
-        in_tab = np.asarray(shapely.dwithin(tab_end(segment, tab), shapely.points(points), 2 * CHORDS_MM))
+    in_tab = np.full(len(points), -1, dtype=np.int64)
+    for k, tab in enumerate(tabs):
+        in_tab[_is_under(segment, tab, points)] = k
     return Edge(points, following, ring_of.astype(np.int64), owner, in_tab)
+
+
+def _is_under(segment: Segment, tab: Tab, points: PointArray) -> BoolArray:
+    """Return (s,) which samples of the edge lie under a tab: at the root of one outside, the end of one inside."""
+    import shapely
+
+    if not tab.is_outside:
+        return np.asarray(shapely.dwithin(tab_end(segment, tab), shapely.points(points), 2 * CHORDS_MM))
+    out = np.array(tab.outward)
+    along, across = (points - tab.foot_mm) @ out, (points - tab.foot_mm) @ np.array([-out[1], out[0]])
+    return np.asarray((np.abs(along - root_mm(tab)) < ROOTED_MM) & (np.abs(across) < tab.width_mm / 2 + 1e-3))
 
 
 def tab_end(segment: Segment, tab: Tab, chords_mm: float = CHORDS_MM) -> LineString | MultiLineString:
@@ -119,9 +128,9 @@ def _beyond_root(tab: Tab) -> BaseGeometry:
     return Polygon([start - side, start + side, end + side, end - side])
 
 
-def root_pieces(edge: Edge) -> IntArray:
-    """Return the middle samples of short pieces of the edge under the tab, each beside one window."""
-    inside = np.flatnonzero(edge.in_tab)
+def root_pieces(edge: Edge, tab: int) -> IntArray:
+    """Return the middle samples of short pieces of the edge under one tab, each beside one window."""
+    inside = np.flatnonzero(edge.in_tab == tab)
     if len(inside) == 0:
         return inside
     new = np.append(True, (np.diff(inside) != 1) | (np.diff(edge.owner[inside]) != 0))

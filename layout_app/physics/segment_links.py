@@ -10,6 +10,7 @@ model come out right (the tests hold them to that).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,8 +35,9 @@ STEEPEST = 4.0  # what the opening of a web adds per length, at most: it has a p
 GAUSS_X, GAUSS_WEIGHT = np.polynomial.legendre.leggauss(16)
 
 
-def segment_links(segment: Segment, lands: Lands, tab: Tab | None) -> Metal:
-    """Return a segment as links; its first nodes are its lands, then its terminal if it has a tab.
+def segment_links(segment: Segment, lands: Lands, tabs: Sequence[Tab]) -> Metal:
+    """Return a segment as links; its first nodes are its lands, then its terminal if it has tabs: their ends are
+    joined.
 
     Raises
     ------
@@ -43,16 +45,16 @@ def segment_links(segment: Segment, lands: Lands, tab: Tab | None) -> Metal:
     """
     import shapely
 
-    n_windows, n_contacts = len(segment.windows_mm), len(segment.windows_mm) + (tab is not None)
+    n_windows, n_contacts = len(segment.windows_mm), len(segment.windows_mm) + (len(tabs) > 0)
     solid = shapely.multipolygons([piece.polygon(CHORDS_MM) for piece in segment.pieces])
     shapely.prepare(solid)
     lines = _own_lines(territories(segment.window_centres_mm), n_windows)
-    edge = metal_edge(segment, solid, tab)
+    edge = metal_edge(segment, solid, tabs)
     is_island = shapely.contains_xy(solid, *lines.corners_mm.T)
     island = np.where(is_island, n_contacts + np.cumsum(is_island) - 1, -1)
     runs_out = np.flatnonzero(edge.owner != edge.owner[edge.following])
-    tab_middles = root_pieces(edge)
-    ends = np.concatenate([runs_out, tab_middles])
+    under = [root_pieces(edge, k) for k in range(len(tabs))]
+    ends = np.concatenate([runs_out, *under])
     first_end = n_contacts + int(is_island.sum())
     node = first_end + np.arange(len(ends))
     places = _places(segment, lines, island, edge, runs_out, node[: len(runs_out)])
@@ -61,13 +63,14 @@ def segment_links(segment: Segment, lands: Lands, tab: Tab | None) -> Metal:
     places = places.joined(hung.places)
     links = [_webs(segment, lines, places, solid), hung.links]
     links.append(_strips(segment, edge, np.append(ends, hung.ends), np.append(node, hung.end_nodes)))
-    if tab is not None:
-        links += _tab_links(segment, tab, edge, n_windows, root, tab_middles, node[len(runs_out) :])
+    at = np.split(node[len(runs_out) :], np.cumsum([len(middles) for middles in under]))
+    for k, (tab, middles) in enumerate(zip(tabs, under, strict=True)):
+        links += _tab_links(segment, tab, edge, n_windows, root + k, middles, at[k])
     start, end, squares = (np.concatenate(column) for column in zip(*links, strict=True))
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
     real = start != end
     conductance = sheet_s / np.maximum(squares[real], LEAST_SQUARES)
-    return _without_loose(root + 1, n_contacts, start[real], end[real], conductance)
+    return _without_loose(root + len(tabs), n_contacts, start[real], end[real], conductance)
 
 
 def _own_lines(grounds: Territories, n_windows: int) -> Territories:

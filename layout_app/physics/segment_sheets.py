@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
 
 if TYPE_CHECKING:
-    pass
+    from shapely import LineString, MultiLineString
 
 EDGES_PER_PITCH = 4.5  # of the coarse mesh, where nothing asks for more; the fine one has twice as many
 FOOT_SHARE = 1.7  # edge length at a foot over the length of that side of it
@@ -27,8 +28,8 @@ ACROSS = 0.6  # edges across the strip between foot and window
 CHORDS_MM = 0.015  # sagitta of the chords arcs are cut into before meshing
 
 
-def segment_sheet(segment: Segment, lands: Lands, tab: Tab | None, pitch_mm: float) -> Sheet:
-    """Return the coarse mesh of a segment, its contacts the lands and after them the end of its tab.
+def segment_sheet(segment: Segment, lands: Lands, tabs: Sequence[Tab], pitch_mm: float) -> Sheet:
+    """Return the coarse mesh of a segment, its contacts the lands and after them the ends of its tabs, joined.
 
     Raises
     ------
@@ -36,8 +37,8 @@ def segment_sheet(segment: Segment, lands: Lands, tab: Tab | None, pitch_mm: flo
     """
     metal = segment.metal(CHORDS_MM)
     contacts: list[Contact] = [PatchContact(feet) for feet in lands.feet]
-    if tab is not None:
-        contacts.append(EdgeContact(tab_end(segment, tab, CHORDS_MM)))
+    if tabs:
+        contacts.append(EdgeContact(_joined([tab_end(segment, tab, CHORDS_MM) for tab in tabs])))
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
     try:
         return contacted_sheet(metal, contacts, sheet_s, sizing=lambda rings: _sizes(rings, len(lands.feet), pitch_mm))
@@ -45,6 +46,12 @@ def segment_sheet(segment: Segment, lands: Lands, tab: Tab | None, pitch_mm: flo
         raise LayoutError(f"Segment {segment.number}: {_told(segment, error)}") from error
     except LayoutError as error:
         raise LayoutError(f"Segment {segment.number}: {error}") from error
+
+
+def _joined(ends: Sequence[LineString | MultiLineString]) -> LineString | MultiLineString:
+    import shapely
+
+    return ends[0] if len(ends) == 1 else shapely.multilinestrings(shapely.get_parts(list(ends)))
 
 
 def _told(segment: Segment, error: ContactError) -> str:

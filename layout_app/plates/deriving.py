@@ -17,10 +17,10 @@ from layout_app.model.overrides import SegmentOverride
 from layout_app.model.plates import Face, Terminal
 from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.borders import Straightening
-from layout_app.plates.necks import Neck, border_neck, tab_neck
+from layout_app.plates.necks import Neck, border_neck, tabs_neck
 from layout_app.plates.outlines import Plot, outline_pieces, territory
 from layout_app.plates.segments import Segment
-from layout_app.plates.tabs import Tab, place_tab
+from layout_app.plates.tabs import Tab, place_tabs
 from layout_app.plates.walls import Wall
 from layout_app.plates.windows import (
     positive_ends,
@@ -107,7 +107,7 @@ class Plates:
         """Segments 0…S in order; without pieces where no cell is under them, or where both contacts are on one end."""
         layout, nothing = self.layout, np.empty(0, dtype=np.int64)
         if not layout.cell_type.has_opposite_contacts or len(layout.cells) == 0:
-            return tuple(_segment(layout, k, (), nothing, layout.positive_up, None) for k in range(layout.n_segments))
+            return tuple(_segment(layout, k, (), nothing, layout.positive_up, ()) for k in range(layout.n_segments))
         makers: dict[Face, _FaceMaker] = {"top": _FaceMaker(self, "top"), "bottom": _FaceMaker(self, "bottom")}
         segments = []
         for k in range(layout.n_segments):
@@ -127,23 +127,23 @@ class Plates:
             return None
         known = self._known_necks.get(segment)
         if known is None:
-            tab = self.tab(segment.number, segment.window_cells)
+            tabs = self.tabs(segment.number, segment.window_cells)
             positive = positive_ends(self.layout, segment.face)
             known = (
-                tab_neck(segment, tab)
-                if tab is not None
+                tabs_neck(segment, tabs)
+                if tabs
                 else border_neck(segment, self.ground.grounds, window_radii_mm(self.layout, positive))
             )
         self._known_necks[segment] = known
         return known
 
-    def tab(self, number: int, cells: IntArray) -> Tab | None:
-        """Return the tab of segment `number`, which lies over `cells`; None for one that is no terminal."""
+    def tabs(self, number: int, cells: IntArray) -> tuple[Tab, ...]:
+        """Return the tabs of segment `number`, which lies over `cells`; none for one that is no terminal."""
         terminal = self.terminal(number)
         if terminal is None:
-            return None
+            return ()
         housing, setback_mm = self.layout.housing, self.layout.plates_of(number).setback_mm
-        return place_tab(terminal, self.ground.wall, housing, setback_mm, cells)
+        return place_tabs(terminal, self.ground.wall, housing, setback_mm, cells)
 
     def terminal(self, number: int) -> Terminal | None:
         """Return the terminal on segment `number`, if it has one."""
@@ -183,7 +183,7 @@ class _FaceMaker:
         """Return segment `number`, from memory if nothing it is made from changed."""
         cells = self.members.get(number)
         if cells is None:
-            return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, None)
+            return _segment(self.layout, number, (), np.empty(0, dtype=np.int64), self.is_positive, ())
         fixed = b"" if self.rules is None else self.rules.is_fixed[self.edges[number]].tobytes()
         override = self.layout.override_of(number)
         key = (
@@ -209,7 +209,7 @@ class _FaceMaker:
 
     def _made(self, number: int, cells: IntArray) -> Segment:
         layout, ground = self.layout, self.plates.ground
-        tab, override = self.plates.tab(number, cells), layout.override_of(number)
+        tabs, override = self.plates.tabs(number, cells), layout.override_of(number)
         plot = Plot(
             area=territory(ground.grounds, ground.grounds.walks(self.edges[number]), self.rules),
             clearing=ground.clearing_of(override),
@@ -217,14 +217,15 @@ class _FaceMaker:
             radius_mm=layout.plates_of(number).corner_radius_mm,
             least_radius_mm=self.least_radius_mm,
         )
-        pieces = outline_pieces(plot, tab, layout.cells.centres_mm[cells])
-        return _segment(layout, number, pieces, cells, self.is_positive, tab)
+        pieces = outline_pieces(plot, tabs, layout.cells.centres_mm[cells])
+        return _segment(layout, number, pieces, cells, self.is_positive, tabs)
 
 
 def _segment(
-    layout: Layout, number: int, pieces: tuple[Region, ...], cells: IntArray, positive: BoolArray, tab: Tab | None
+    layout: Layout, number: int, pieces: tuple[Region, ...], cells: IntArray, positive: BoolArray, tabs: tuple[Tab, ...]
 ) -> Segment:
     is_positive, plates = positive[cells], layout.plates_of(number)
+    holes = tuple(tab.bolt_hole_mm for tab in tabs) if pieces else ()
     return Segment(
         number=number,
         face=layout.face_of(number),
@@ -232,7 +233,8 @@ def _segment(
         windows_mm=np.column_stack([layout.cells.centres_mm[cells], window_radii_mm(layout, is_positive)]),
         window_cells=cells,
         is_positive_end=is_positive,
-        bolt_hole_mm=tab.bolt_hole_mm if tab is not None and pieces else None,
+        bolt_hole_mm=holes[0] if holes else None,
+        more_bolt_holes_mm=holes[1:],
         material=plates.material,
         thickness_mm=plates.thickness_mm,
     )

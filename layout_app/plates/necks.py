@@ -9,6 +9,7 @@ crosses there. At a terminal it is where the tab is rooted.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -75,6 +76,13 @@ def border_neck(segment: Segment, grounds: Territories, radius_mm: FloatArray) -
     ]
     lines = [line for stretches in found for line in stretches]
     return Neck(segment=segment.number, width_mm=float(sum(map(_length, lines))), lines_mm=tuple(lines))
+
+
+def tabs_neck(segment: Segment, tabs: Sequence[Tab]) -> Neck:
+    """Return the neck of a terminal: the tabs' together, for the current takes all of them."""
+    necks = [tab_neck(segment, tab) for tab in tabs]
+    lines = tuple(line for neck in necks for line in neck.lines_mm)
+    return Neck(segment=segment.number, width_mm=sum(neck.width_mm for neck in necks), lines_mm=lines)
 
 
 def tab_neck(segment: Segment, tab: Tab) -> Neck:

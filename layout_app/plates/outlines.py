@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -88,19 +89,19 @@ class Plot:
         return shapely.buffer(others, self.gap_mm - NEARER_MM, quad_segs=chords)
 
 
-def outline_pieces(plot: Plot, tab: Tab | None, cells_mm: PointArray) -> tuple[Region, ...]:
+def outline_pieces(plot: Plot, tabs: Sequence[Tab], cells_mm: PointArray) -> tuple[Region, ...]:
     """Return the regions of metal on a plot, largest first.
 
     Parameters
     ----------
-    tab : the terminal's strip, or None
+    tabs : the terminal's strips, if it has any
     cells_mm : (n, 2) centres of the segment's cells; scraps of metal without a cell are dropped
     """
     import shapely
 
     clear = plot.clearing
     metal, allowed = shapely.intersection(plot.own(), clear.shape), clear.shape
-    if tab is not None and tab.is_outside:
+    for tab in (tab for tab in tabs if tab.is_outside):
         strip, reach_mm = tab.strip(), FOOT_RADII * plot.radius_mm
         barred = shapely.union(plot.too_near(plot.others(strip, reach_mm + plot.gap_mm)), clear.kept_out)
         foot = shapely.buffer(strip, reach_mm, join_style="mitre")  # room for the arcs between the strip and the wall

@@ -31,6 +31,7 @@ class Segment:
     window_cells : (w,) int array: the cell (index) under each window
     is_positive_end : (w,) bool array: whether the cell's positive end is under that window
     bolt_hole_mm : x, y, radius of the terminal's bolt hole, or None
+    more_bolt_holes_mm : those of its further tabs, if it has any
     """
 
     number: int
@@ -42,13 +43,17 @@ class Segment:
     bolt_hole_mm: tuple[float, float, float] | None
     material: Material
     thickness_mm: float
+    more_bolt_holes_mm: tuple[tuple[float, float, float], ...] = ()
+
+    @property
+    def bolt_holes_mm(self) -> tuple[tuple[float, float, float], ...]:
+        """x, y, radius of every bolt hole, that of the first tab first."""
+        return () if self.bolt_hole_mm is None else (self.bolt_hole_mm, *self.more_bolt_holes_mm)
 
     @property
     def circles_mm(self) -> FloatArray:
-        """(w or w+1, 3): x, y, radius of every round hole: windows, then the bolt hole."""
-        if self.bolt_hole_mm is None:
-            return self.windows_mm
-        return np.vstack([self.windows_mm, self.bolt_hole_mm])
+        """(w + bolt holes, 3): x, y, radius of every round hole: windows, then bolt holes."""
+        return np.vstack([self.windows_mm, *self.bolt_holes_mm]) if self.bolt_holes_mm else self.windows_mm
 
     @property
     def window_centres_mm(self) -> PointArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,8 +42,14 @@ class Tab:
         return Polygon([start - side, start + side, end + side, end - side])
 
 
+def place_tabs(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: float, cells: IntArray) -> tuple[Tab, ...]:
+    """Return all tabs of a terminal, each placed as `place_tab` does."""
+    single = [replace(terminal, near_mm=near_mm, more_near_mm=()) for near_mm in terminal.places_mm]
+    return tuple(place_tab(each, wall, housing, setback_mm, cells) for each in single)
+
+
 def place_tab(terminal: Terminal, wall: Wall, housing: Housing, setback_mm: float, cells: IntArray) -> Tab:
-    """Return the tab of a terminal whose segment lies over the given cells (indices): at a place on their own wall.
+    """Return a terminal's first tab, its segment lying over the given cells (indices): at a place on their own wall.
 
     That is where a cell of theirs is the nearest one, over the tab's whole width, and the wall straight or gently
     curved; where there is no such place, the best there is. A terminal with a place of its own goes to the nearest such

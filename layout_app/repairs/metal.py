@@ -47,9 +47,9 @@ def safe_windows(finding: Finding, layout: Layout) -> Iterator[Offer]:
 def move_terminal(finding: Finding, layout: Layout) -> Iterator[Offer]:
     """Let the program choose a free place for a terminal that was put somewhere by hand."""
     for is_positive in _terminals(finding, layout):
-        if layout.terminals[is_positive].near_mm is not None:
+        if any(near_mm is not None for near_mm in layout.terminals[is_positive].places_mm):
             words = f"Move the {_sign(is_positive)} terminal to a free place"
-            yield Offer(words, ChangeTerminal(is_positive, {"near_mm": None}))
+            yield Offer(words, ChangeTerminal(is_positive, {"near_mm": None, "more_near_mm": ()}))
 
 
 def tab_outside(finding: Finding, layout: Layout) -> Iterator[Offer]:
