@@ -84,7 +84,7 @@ class _Marks:
         for pen in self.pens():
             self.painter.setPen(pen)
             self.painter.drawRects(boxes)
-        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.ratio:
+        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.canvas.text_ratio:
             for (x, y), group in zip(places.tolist(), groups[shown].tolist(), strict=True):
                 self._label(x, y, f"was {group}" if group else "was –")
 
@@ -107,7 +107,7 @@ class _Marks:
             self.painter.setPen(pen)
             for x, y in places.tolist():
                 self.painter.drawEllipse(QPointF(x, y), self.radius, self.radius)
-        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.ratio:
+        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.canvas.text_ratio:
             for x, y in places.tolist():
                 self._label(x, y, "+")
 
@@ -134,7 +134,7 @@ class _Marks:
         for pen in self.pens():
             self.painter.setPen(pen)
             self.painter.drawLines(lines)
-        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.ratio:
+        if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.canvas.text_ratio:
             for x, y in places.tolist():
                 self._label(x, y, word)
 
@@ -150,7 +150,7 @@ class _Marks:
     def _label(self, x: float, y: float, text: str) -> None:
         """A small plate at the lower right of a can."""
         font = QFont(self.canvas.font())
-        font.setPixelSize(max(round(min(self.radius * 0.42, 13 * self.ratio)), 7))
+        font.setPixelSize(max(round(min(self.radius * 0.42, 13 * self.canvas.text_ratio)), 7))
         font.setBold(True)
         self.painter.setFont(font)
         width = self.painter.fontMetrics().horizontalAdvance(text) + 8 * self.ratio

@@ -24,6 +24,7 @@ from layout_app.window.painting import ScenePainter
 from layout_app.window.picking import indices_near, segment_at
 from layout_app.window.scene import LAYERS, Scene, Side
 from layout_app.window.scene_picture import ScenePicture
+from layout_app.window.sizes import text_scale
 from layout_app.window.sprites import Sprites
 from layout_app.window.view_transform import ViewTransform
 
@@ -49,7 +50,7 @@ class Drawing(QWidget):
         self.overlays: list[Callable[[QPainter, Drawing], None]] = []  # drawn over the scene, under the tool
         self._has_told_crash = False
         self._is_fitted = False
-        self._painter = ScenePainter(theme_of(self.palette()), paths=document.metal_paths)
+        self._painter = self._new_painter()
         self.picture = ScenePicture()
         self._flash_places: list[tuple[float, float]] = []
         self._flash_left_ms = 0
@@ -84,6 +85,11 @@ class Drawing(QWidget):
     def ratio(self) -> float:
         """Device pixels in a desktop pixel."""
         return self.devicePixelRatioF()
+
+    @property
+    def text_ratio(self) -> float:
+        """Device pixels in a desktop pixel of texts, and of what holds them: grows with the system's font too."""
+        return self.ratio * text_scale(self.font())
 
     @property
     def is_fitted(self) -> bool:
@@ -154,9 +160,8 @@ class Drawing(QWidget):
         """Show the whole module."""
         self._is_fitted = True
         share = 0.12 * min(self.view.width_px, self.view.height_px) / self.ratio
-        margin = min(max(share, LEAST_MARGIN_PX), FIT_MARGIN_PX) * self.ratio
-        ruler = overlays.RULER_PX * self.ratio
-        self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, ruler))
+        margin = min(max(share, LEAST_MARGIN_PX), FIT_MARGIN_PX * self.text_ratio / self.ratio) * self.ratio
+        self.set_view(self.view.fitted(self.scene.bounds_mm(), margin, overlays.ruler_px(self)))
 
     def zoom_by(self, factor: float) -> None:
         """Enlarge about the middle."""
@@ -175,7 +180,7 @@ class Drawing(QWidget):
             return
         room = 3.5 * self.scene.layout.lattice.pitch_mm
         low, high = points.min(axis=0) - room, points.max(axis=0) + room
-        self.set_view(self.view.fitted((*low.tolist(), *high.tolist()), 20 * self.ratio, overlays.RULER_PX))
+        self.set_view(self.view.fitted((*low.tolist(), *high.tolist()), 20 * self.ratio, overlays.ruler_px(self)))
         self._flash_places, self._flash_left_ms = [tuple(p) for p in points.tolist()], FLASH_MS
         self._flash_timer.start()
 
@@ -253,19 +258,25 @@ class Drawing(QWidget):
     def _adapt_to_screen(self) -> None:
         width, height = round(self.width() * self.ratio), round(self.height() * self.ratio)
         if self._painter.ratio != self.ratio:
-            self._painter = ScenePainter(self.theme, self.ratio, self.document.metal_paths)
-            self.picture.forget()
+            self._start_afresh()
         self.view = self.view.resized(width, height)
         if self._is_fitted:
             self.fit()
         self.update()
 
     def changeEvent(self, event) -> None:
-        if event.type() == QEvent.Type.PaletteChange:
-            self._painter = ScenePainter(theme_of(self.palette()), self.ratio, self.document.metal_paths)
-            self.picture.forget()
+        if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.FontChange):
+            self._start_afresh()
             self.update()
         super().changeEvent(event)
+
+    def _start_afresh(self) -> None:
+        self._painter = self._new_painter()
+        self.picture.forget()
+
+    def _new_painter(self) -> ScenePainter:
+        theme, paths = theme_of(self.palette()), self.document.metal_paths
+        return ScenePainter(theme, self.ratio, paths, text_scale(self.font()))
 
     def event(self, event) -> bool:
         if event.type() == QEvent.Type.DevicePixelRatioChange:

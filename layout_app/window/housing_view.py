@@ -17,8 +17,10 @@ from layout_app.window.colours import theme_of
 from layout_app.window.metal_paths import path_of
 from layout_app.window.painting import ScenePainter
 from layout_app.window.scene import Scene
+from layout_app.window.sizes import text_scale
 from layout_app.window.view_transform import ViewTransform
 
+MARGIN = 44  # around the housing, for its sizes
 EDGE = 5  # of the frame, whose corners are round
 
 
@@ -84,7 +86,8 @@ class HousingView(QWidget):
             painter.setPen(theme.colour("ink", 0.6))
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No housing yet")
             return
-        view = ViewTransform().resized(self.width(), self.height()).fitted(self._outline.bounds_mm, 44.0)
+        margin = MARGIN * text_scale(self.font())
+        view = ViewTransform().resized(self.width(), self.height()).fitted(self._outline.bounds_mm, margin)
         to_screen = view.q_transform()
         if self._layout is not None:
             self._paint_groups(painter, view, self._layout)
@@ -139,7 +142,8 @@ class HousingView(QWidget):
         spare_mm = _spare_mm(self._centres_mm, layout.cells.centres_mm)
         layers = frozenset({"housing", "sites", "cells", "numbers", "signs"})
         scene = Scene(layout=layout, free_sites_mm=spare_mm, layers=layers)
-        ScenePainter(theme_of(self.palette()), ratio).paint(painter, fine, scene, inside)
+        paints = ScenePainter(theme_of(self.palette()), ratio, text_scale=text_scale(self.font()))
+        paints.paint(painter, fine, scene, inside)
         painter.restore()
 
     def _paint_keep_outs(self, painter: QPainter, view: ViewTransform) -> None:
@@ -155,7 +159,7 @@ class HousingView(QWidget):
             painter.drawPath(path)
             if len(self._centres_mm):
                 continue  # numbers would cover cells, and no longer matter
-            box = QRectF(0, 0, 22, 20)
+            box = QRectF(0, 0, *(size * text_scale(self.font()) for size in (22, 20)))
             box.moveCenter(_label_place(path.boundingRect(), self.rect().center().x()))
             painter.setBrush(theme.colour("ruler"))
             painter.drawRoundedRect(box, 6, 6)
@@ -166,12 +170,17 @@ class HousingView(QWidget):
         x0, y0, x1, y1 = self._outline.bounds_mm
         (left, bottom), (right, top) = view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()
         painter.setPen(theme_of(self.palette()).colour("ink"))
-        across = QRectF(left, bottom + 8, right - left, 24)
+        scale = text_scale(self.font())
+        across = QRectF((left + right) / 2 - 150 * scale, bottom + 8, 300 * scale, 24 * scale)
         painter.drawText(across, Qt.AlignmentFlag.AlignCenter, f"{x1 - x0:.6g} mm")
         painter.save()
-        painter.translate(left - 22, (top + bottom) / 2)
+        painter.translate(left - 8 - 14 * scale, (top + bottom) / 2)
         painter.rotate(-90)
-        painter.drawText(QRectF(-150, -12, 300, 24), Qt.AlignmentFlag.AlignCenter, f"{y1 - y0:.6g} mm")
+        painter.drawText(
+            QRectF(-150 * scale, -12 * scale, 300 * scale, 24 * scale),
+            Qt.AlignmentFlag.AlignCenter,
+            f"{y1 - y0:.6g} mm",
+        )
         painter.restore()
 
 

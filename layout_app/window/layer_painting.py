@@ -57,6 +57,10 @@ class Layers:
         """Device pixels of a length in desktop pixels."""
         return points * self.ratio
 
+    def text_px(self, points: float) -> float:
+        """Device pixels of a length in desktop pixels that grows with the system's font."""
+        return points * self.owner.text_ratio
+
     def pen(self, colour: QColor, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
         pen = QPen(colour, self.px(width), style)
         pen.setCosmetic(True)
@@ -160,7 +164,7 @@ class Layers:
     def signs(self) -> None:
         if self.diameter_px < self.px(SIGNS_FROM_PX):
             return
-        has_number = "numbers" in self.scene.layers and self.diameter_px >= self.px(NUMBERS_FROM_PX)
+        has_number = "numbers" in self.scene.layers and self.diameter_px >= self.text_px(NUMBERS_FROM_PX)
         size_px = self.diameter_px * (0.3 if has_number else 0.4)
         lift = np.array([0.0, self.diameter_px * 0.14 if has_number else 0.0])  # clear of the number: not a dagger
         plus, tints = self.scene.shows_plus()[self.seen], self.scene.cell_tints()[self.seen]
@@ -183,18 +187,18 @@ class Layers:
         self.sprites.stamp(self.painter, self.seen_px[locked] + away, size_px, look, lock_drawer(ink, patch))
 
     def numbers(self) -> None:
-        if self.diameter_px < self.px(NUMBERS_FROM_PX):
+        if self.diameter_px < self.text_px(NUMBERS_FROM_PX):
             self.group_chips()
             return
         groups, tints = self.scene.layout.cells.groups[self.seen], self.scene.cell_tints()[self.seen]
-        size = min(max(self.diameter_px * 0.19, self.px(7.5)), self.px(26))
+        size = min(max(self.diameter_px * 0.19, self.text_px(7.5)), self.text_px(26))
         drop = np.array([0.0, self.diameter_px * (0.19 if "signs" in self.scene.layers else 0.0)])
         for group in np.unique(groups).tolist():
             ink = ink_on(self.theme.tint(int(tints[groups == group][0])))
             draw = text_drawer(str(group) if group else "–", self.font(size, is_bold=True), ink)
             look = ("group", group, ink.rgba(), self.painter.font().family())
             self.sprites.stamp(self.painter, self.seen_px[groups == group] + drop, 2.4 * size, look, draw)
-        if self.diameter_px >= self.px(CELL_NUMBERS_FROM_PX):
+        if self.diameter_px >= self.text_px(CELL_NUMBERS_FROM_PX):
             self._cell_numbers(size * 0.6)
 
     def _cell_numbers(self, size_px: float) -> None:
@@ -234,7 +238,7 @@ class Layers:
 
     def _badge(self, x: float, y: float, is_plus: bool) -> None:
         """A round badge with a sign in it; the sign says it, not the colour."""
-        size = self.px(BADGE_PX)
+        size = self.text_px(BADGE_PX)
         self.painter.setPen(self.pen(self.theme.colour("floor"), 1.5))
         self.painter.setBrush(QColor("#a33a2c" if is_plus else "#3a4854"))
         self.painter.drawEllipse(QPointF(x, y), size, size)
@@ -250,9 +254,9 @@ class Layers:
 
     def chip(self, x: float, y: float, text: str, fill: QColor, ink: QColor) -> None:
         """A small rounded label, centred."""
-        font = self.font(self.px(13), is_bold=True)
-        width = max(QFontMetricsF(font).horizontalAdvance(text) + self.px(10), self.px(20))
-        box = QRectF(x - width / 2, y - self.px(10), width, self.px(20))
+        font = self.font(self.text_px(13), is_bold=True)
+        width = max(QFontMetricsF(font).horizontalAdvance(text) + self.text_px(10), self.text_px(20))
+        box = QRectF(x - width / 2, y - self.text_px(10), width, self.text_px(20))
         self.painter.setPen(self.pen(self.theme.colour("rim"), 1))
         self.painter.setBrush(fill)
         self.painter.drawRoundedRect(box, self.px(6), self.px(6))

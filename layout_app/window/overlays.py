@@ -17,22 +17,27 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from layout_app.geometry.arrays import PointArray
-    from layout_app.window.canvas import Canvas
+    from layout_app.window.drawing import Drawing
 
 RULER_PX = 22  # desktop pixels
 MOST_MARKS = 200  # places marked for one finding
 LABEL_GAP_PX = 70  # ruler labels stand at least this far apart
 
 
-def overlay_font(canvas: Canvas, size_px: float, is_bold: bool = False) -> QFont:
-    """Return the canvas's font in a size of desktop pixels."""
+def ruler_px(canvas: Drawing) -> float:
+    """Return the width of the rulers, device pixels."""
+    return RULER_PX * canvas.text_ratio
+
+
+def overlay_font(canvas: Drawing, size_px: float, is_bold: bool = False) -> QFont:
+    """Return the canvas's font in a size of desktop pixels; it is larger where the system's font is."""
     font = QFont(canvas.font())
-    font.setPixelSize(round(size_px * canvas.ratio))
+    font.setPixelSize(max(round(size_px * canvas.text_ratio), 1))
     font.setBold(is_bold)
     return font
 
 
-def paint_choice(painter: QPainter, canvas: Canvas) -> None:
+def paint_choice(painter: QPainter, canvas: Drawing) -> None:
     """Ring the chosen cells; outline the chosen segment."""
     scene, view, ratio = canvas.scene, canvas.view, canvas.ratio
     accent = canvas.theme.colour("accent")
@@ -55,7 +60,7 @@ def paint_choice(painter: QPainter, canvas: Canvas) -> None:
             _paint_neck(painter, canvas, neck.lines_mm)
 
 
-def paint_overrides(painter: QPainter, canvas: Canvas) -> None:
+def paint_overrides(painter: QPainter, canvas: Drawing) -> None:
     """Mark every segment in view that is unlike the others: a small badge with ≠ amid it; outline its own keep-outs."""
     scene, view, ratio = canvas.scene, canvas.view, canvas.ratio
     for override in scene.layout.overrides:
@@ -73,7 +78,8 @@ def paint_overrides(painter: QPainter, canvas: Canvas) -> None:
         x, y = view.to_screen(middle)[0].tolist()
         painter.setPen(QPen(canvas.theme.colour("floor"), 1.5 * ratio))
         painter.setBrush(canvas.theme.colour("accent"))
-        box = QRectF(x - 9 * ratio, y - 9 * ratio, 18 * ratio, 18 * ratio)
+        half = 9 * canvas.text_ratio
+        box = QRectF(x - half, y - half, 2 * half, 2 * half)
         painter.drawRoundedRect(box, 5 * ratio, 5 * ratio)
         painter.setFont(overlay_font(canvas, 13, is_bold=True))
         painter.setPen(QColor("#10161b") if canvas.theme.is_dark else QColor("white"))
@@ -94,7 +100,7 @@ def ring_drawer(colour: QColor, ratio: float) -> Draw:
     return draw
 
 
-def _paint_neck(painter: QPainter, canvas: Canvas, lines_mm: Sequence[PointArray]) -> None:
+def _paint_neck(painter: QPainter, canvas: Drawing, lines_mm: Sequence[PointArray]) -> None:
     """The narrowest line across a segment, dashed, light under dark so that it reads on any tint."""
     for colour, width in ((QColor(255, 255, 255, 210), 5), (canvas.theme.colour("error"), 2.5)):
         painter.setPen(QPen(colour, width * canvas.ratio, Qt.PenStyle.SolidLine if width > 3 else Qt.PenStyle.DashLine))
@@ -130,13 +136,13 @@ def paint_severity(painter: QPainter, colour: QColor, severity: str, x: float, y
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "!" if severity != "note" else "i")
 
 
-def paint_findings(painter: QPainter, canvas: Canvas) -> None:
+def paint_findings(painter: QPainter, canvas: Drawing) -> None:
     """Mark the places of findings, the gravest last and so on top.
 
     Marks stand a little up and to the right, so that signs and numbers stay legible. Each finding has one full mark;
     where it has more places, they get small ones. Marks that would cover one of their own kind are left out.
     """
-    size = 8 * canvas.ratio
+    size = 8 * canvas.text_ratio
     aside = min(canvas.scene.layout.cell_type.diameter_mm / 2 * canvas.view.px_per_mm * 0.7, 18 * canvas.ratio)
     painter.setFont(canvas.font())
     for severity in ("note", "warning", "error"):
@@ -152,7 +158,7 @@ def paint_findings(painter: QPainter, canvas: Canvas) -> None:
                     paint_severity(painter, canvas.theme.colour(severity), severity, x, y, mark_px)
 
 
-def paint_flash(painter: QPainter, canvas: Canvas, places: list[tuple[float, float]], left: float) -> None:
+def paint_flash(painter: QPainter, canvas: Drawing, places: list[tuple[float, float]], left: float) -> None:
     """Rings that close in on places, three times; `left` runs from 1 to 0."""
     if not places:
         return
@@ -176,10 +182,10 @@ def ruler_step_mm(px_per_mm: float, gap_px: float) -> float:
     return next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= least * (1 - 1e-9))
 
 
-def paint_rulers(painter: QPainter, canvas: Canvas) -> None:
+def paint_rulers(painter: QPainter, canvas: Drawing) -> None:
     """Rulers along the top and left edges, in layout coordinates, in the unit shown."""
     theme, ratio, view = canvas.theme, canvas.ratio, canvas.view
-    width = RULER_PX * ratio
+    width = ruler_px(canvas)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.fillRect(QRectF(0, 0, view.width_px, width), theme.colour("ruler"))
     painter.fillRect(QRectF(0, 0, width, view.height_px), theme.colour("ruler"))
@@ -195,10 +201,10 @@ def paint_rulers(painter: QPainter, canvas: Canvas) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
 
-def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> None:
+def _ticks(painter: QPainter, canvas: Drawing, width: float, is_across: bool) -> None:
     view, theme, ratio = canvas.view, canvas.theme, canvas.ratio
     unit_mm = 1 / PER_MM[canvas.unit]
-    step = ruler_step_mm(view.px_per_mm * unit_mm, LABEL_GAP_PX * ratio) * unit_mm
+    step = ruler_step_mm(view.px_per_mm * unit_mm, LABEL_GAP_PX * canvas.text_ratio) * unit_mm
     x0, y0, x1, y1 = view.visible_mm()
     low, high = (x0, x1) if is_across else (y0, y1)
     fine = step / 10 if step / 10 * view.px_per_mm >= 5 * ratio else step / 5
@@ -223,31 +229,30 @@ def _ticks(painter: QPainter, canvas: Canvas, width: float, is_across: bool) -> 
 
 
 def _tick_label(painter: QPainter, text: str, place: float, width: float, is_across: bool) -> None:
-    text = text.replace("-", "−")
+    text, half = text.replace("-", "−"), LABEL_GAP_PX * width / RULER_PX
     if is_across:
-        painter.drawText(QRectF(place - 100, 0, 200, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
+        painter.drawText(QRectF(place - half, 0, 2 * half, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
         return
     painter.save()
     painter.translate(width * 0.3, place)
     painter.rotate(-90)
-    painter.drawText(QRectF(-100, -width * 0.3, 200, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
+    painter.drawText(QRectF(-half, -width * 0.3, 2 * half, width * 0.6), Qt.AlignmentFlag.AlignCenter, text)
     painter.restore()
 
 
-def paint_banner(painter: QPainter, canvas: Canvas) -> None:
+def paint_banner(painter: QPainter, canvas: Drawing) -> None:
     """Say from where the module is seen; from below, strongly, because the drawing is mirrored."""
-    side, ratio, theme = canvas.scene.side, canvas.ratio, canvas.theme
+    side, ratio, theme, ruler = canvas.scene.side, canvas.text_ratio, canvas.theme, ruler_px(canvas)
     text = {
         "top": "Top face",
         "bottom": "Bottom face, seen from below (mirrored)",
         "through": "Both faces, seen from above (bottom dashed)",
     }[side]
     font = overlay_font(canvas, 12, is_bold=side == "bottom")
-    if QFontMetricsF(font).horizontalAdvance(text) > canvas.view.width_px - (RULER_PX + 40) * ratio:
+    if QFontMetricsF(font).horizontalAdvance(text) > canvas.view.width_px - ruler - 40 * ratio:
         text = {"top": "Top", "bottom": "From below", "through": "Both faces"}[side]
     width = QFontMetricsF(font).horizontalAdvance(text) + 24 * ratio
-    top = (RULER_PX + 10) * ratio
-    box = QRectF((canvas.view.width_px + RULER_PX * ratio - width) / 2, top, width, 26 * ratio)
+    box = QRectF((canvas.view.width_px + ruler - width) / 2, ruler + 10 * ratio, width, 26 * ratio)
     is_below = side == "bottom"
     painter.setPen(QPen(theme.colour("faint"), ratio))
     painter.setBrush(theme.colour("accent") if is_below else theme.colour("ruler", 0.92))

@@ -22,8 +22,11 @@ CHIP_HEIGHT_PX = 24.0
 class ScenePainter:
     """Draws scenes in one theme at one device pixel ratio; keeps paths and stamps between calls."""
 
-    def __init__(self, theme: Theme, ratio: float = 1.0, paths: MetalPaths | None = None) -> None:
+    def __init__(
+        self, theme: Theme, ratio: float = 1.0, paths: MetalPaths | None = None, text_scale: float = 1.0
+    ) -> None:
         self.theme, self.ratio = theme, ratio
+        self.text_ratio = ratio * text_scale  # device pixels in a desktop pixel of texts
         self._sprites, self._paths = Sprites(), paths or MetalPaths()
         self._housing: tuple[object, QPainterPath, QPainterPath] | None = None
         self._middles: tuple[object, list[int], PointArray] | None = None
@@ -68,13 +71,13 @@ class ScenePainter:
 
         Labels that would cover an earlier one are left out; which ones does not depend on the area painted.
         """
-        is_large = scene.layout.cell_type.diameter_mm * view.px_per_mm >= NUMBERS_FROM_PX * self.ratio
+        is_large = scene.layout.cell_type.diameter_mm * view.px_per_mm >= NUMBERS_FROM_PX * self.text_ratio
         if is_large or "numbers" not in scene.layers:
             return []
         groups, middles_mm = self.middles(scene)
         places = view.to_screen(middles_mm)
-        widths = np.array([chip_width_px(group) for group in groups]) * self.ratio
-        height, kept = CHIP_HEIGHT_PX * self.ratio, []
+        widths = np.array([chip_width_px(group) for group in groups]) * self.text_ratio
+        height, kept = CHIP_HEIGHT_PX * self.text_ratio, []
         for k, place in enumerate(places):
             dx, dy = np.abs(places[kept] - place).T
             if ((dx >= (widths[kept] + widths[k]) / 2) | (dy >= height)).all():
@@ -83,7 +86,7 @@ class ScenePainter:
 
     def chip_box(self, x: float, y: float) -> QRectF:
         """Return the room a label takes, device pixels."""
-        width, height = chip_width_px(999) * self.ratio, CHIP_HEIGHT_PX * self.ratio
+        width, height = chip_width_px(999) * self.text_ratio, CHIP_HEIGHT_PX * self.text_ratio
         return QRectF(x - width / 2, y - height / 2, width, height)
 
     def chip_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
@@ -104,14 +107,14 @@ class ScenePainter:
             if segment.bolt_hole_mm is not None and segment.face in scene.faces:
                 x_mm, y_mm, radius_mm = segment.bolt_hole_mm
                 hole = view.to_screen(np.array([[x_mm, y_mm]]))[0]
-                clear = max(radius_mm * view.px_per_mm, 5 * self.ratio) + BADGE_PX * 1.6 * self.ratio
+                clear = max(radius_mm * view.px_per_mm, 5 * self.ratio) + BADGE_PX * 1.6 * self.text_ratio
                 x, y = (hole + (hole - middle) / (np.hypot(*(hole - middle)) or 1.0) * clear).tolist()
                 found.append((segment.number == scene.layout.n_segments - 1, x, y))
         return found
 
     def badge_boxes(self, view: ViewTransform, scene: Scene) -> set[tuple[int, int, int, int]]:
         """Return the badges' rooms as whole pixels: x, y, width, height."""
-        reach = (BADGE_PX + 2) * self.ratio
+        reach = (BADGE_PX + 2) * self.text_ratio
         boxes = [QRectF(x - reach, y - reach, 2 * reach, 2 * reach) for _, x, y in self.badges(view, scene)]
         return {box.toAlignedRect().getRect() for box in boxes}
 

@@ -42,7 +42,8 @@ def test_marks_go_from_the_picture_with_their_findings_though_the_pointer_rests(
         step()
         qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
         qtbot.waitUntil(lambda: painted[-1] is document.findings, timeout=2_000)
-        assert bool(painted[-1]) == (len(document.current.cells) < 120)  # 6 x 20: one short is an uneven group
+        is_short = len(document.current.cells) < 120  # 6 x 20: one short is an uneven group
+        assert any(finding.rule == "uneven group" for finding in painted[-1]) == is_short
 
 
 def test_a_neck_is_not_drawn_on_metal_it_does_not_belong_to(workbench, qtbot, monkeypatch):
@@ -58,3 +59,19 @@ def test_a_neck_is_not_drawn_on_metal_it_does_not_belong_to(workbench, qtbot, mo
     canvas.grab()
     assert drawn
     assert all(drawn)
+
+
+def test_rulers_and_what_is_written_on_the_canvas_grow_with_the_font_of_the_system(workbench):
+    canvas = workbench.canvas
+    font = canvas.font()
+    seen = {}
+    for points in (9, 18):
+        font.setPointSizeF(points)
+        canvas.setFont(font)
+        scene_painter = canvas._painter
+        seen[points] = (
+            overlays.ruler_px(canvas),
+            overlays.overlay_font(canvas, 12).pixelSize(),
+            scene_painter.chip_box(0, 0).height(),
+        )
+    assert seen[18] == pytest.approx(tuple(2 * size for size in seen[9]), rel=0.1)

@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPixmap
 from layout_app.edits.room import TOUCHING_MM
 from layout_app.geometry.arrays import BoolArray, IntArray, PointArray
 from layout_app.window.colours import NO_GROUP
-from layout_app.window.overlays import RULER_PX, overlay_font
+from layout_app.window.overlays import overlay_font, ruler_px
 from layout_app.window.sprites import can_drawer, in_view
 
 if TYPE_CHECKING:
@@ -99,14 +99,14 @@ def no_room_drawer(colour: QColor):
 
 def paint_note(painter: QPainter, canvas: Canvas, at: QPointF, text: str, is_refusal: bool = False) -> None:
     """A word beside the pointer: how far, and why not; kept inside the canvas."""
-    theme, ratio = canvas.theme, canvas.ratio
+    theme, ratio, ruler = canvas.theme, canvas.text_ratio, ruler_px(canvas)
     font = overlay_font(canvas, 12)
     lines = text.split("\n")
     metrics = QFontMetricsF(font)
     width = max(metrics.horizontalAdvance(line) for line in lines) + 16 * ratio
     height = metrics.height() * len(lines) + 8 * ratio
-    x = min(max(at.x() + 18 * ratio, RULER_PX * ratio), canvas.view.width_px - width - 4 * ratio)
-    y = min(max(at.y() + 18 * ratio, RULER_PX * ratio), canvas.view.height_px - height - 4 * ratio)
+    x = min(max(at.x() + 18 * ratio, ruler), canvas.view.width_px - width - 4 * ratio)
+    y = min(max(at.y() + 18 * ratio, ruler), canvas.view.height_px - height - 4 * ratio)
     box = QRectF(x, y, width, height)
     painter.setPen(QPen(theme.colour("error" if is_refusal else "faint"), 1.2 * ratio))
     painter.setBrush(theme.colour("ruler", 0.95))
