@@ -184,7 +184,7 @@ def ruler_step_mm(px_per_mm: float, gap_px: float) -> float:
 
 def paint_rulers(painter: QPainter, canvas: Drawing) -> None:
     """Rulers along the top and left edges, in layout coordinates, in the unit shown."""
-    theme, ratio, view = canvas.theme, canvas.ratio, canvas.view
+    theme, view = canvas.theme, canvas.view
     width = ruler_px(canvas)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.fillRect(QRectF(0, 0, view.width_px, width), theme.colour("ruler"))
