@@ -225,14 +225,12 @@ class Layers:
 
     def terminals(self) -> None:
         for segment in self.scene.segments:
-            if segment.bolt_hole_mm is None or segment.face not in self.scene.faces:
-                continue
-            x_mm, y_mm, radius_mm = segment.bolt_hole_mm
-            x, y = self.view.to_screen(np.array([[x_mm, y_mm]]))[0].tolist()
-            radius = radius_mm * self.view.px_per_mm
-            self.painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
-            self.painter.setBrush(self.theme.colour("page"))
-            self.painter.drawEllipse(QPointF(x, y), radius, radius)
+            for x_mm, y_mm, radius_mm in segment.bolt_holes_mm if segment.face in self.scene.faces else ():
+                x, y = self.view.to_screen(np.array([[x_mm, y_mm]]))[0].tolist()
+                radius = radius_mm * self.view.px_per_mm
+                self.painter.setPen(self.pen(self.theme.colour("wall"), 1.4))
+                self.painter.setBrush(self.theme.colour("page"))
+                self.painter.drawEllipse(QPointF(x, y), radius, radius)
         for is_plus, x, y in self.owner.badges(self.view, self.scene):
             self._badge(x, y, is_plus)
 

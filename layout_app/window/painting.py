@@ -104,8 +104,7 @@ class ScenePainter:
         middle = view.to_screen(np.array([[(x0 + x1) / 2, (y0 + y1) / 2]]))[0]
         found = []
         for segment in scene.segments:
-            if segment.bolt_hole_mm is not None and segment.face in scene.faces:
-                x_mm, y_mm, radius_mm = segment.bolt_hole_mm
+            for x_mm, y_mm, radius_mm in segment.bolt_holes_mm if segment.face in scene.faces else ():
                 hole = view.to_screen(np.array([[x_mm, y_mm]]))[0]
                 clear = max(radius_mm * view.px_per_mm, 5 * self.ratio) + BADGE_PX * 1.6 * self.text_ratio
                 x, y = (hole + (hole - middle) / (np.hypot(*(hole - middle)) or 1.0) * clear).tolist()

@@ -81,7 +81,9 @@ def test_tabs_at_mirrored_places_feed_mirrored_cells_alike():
     uneven = []
     for more in ((), (high,)):
         terminals = (Terminal(near_mm=low, more_near_mm=more, width_mm=15.0), Terminal(width_mm=100.0))
-        layout = module(np.column_stack([x, y]), np.ones(len(x), dtype=int), outline, terminals=terminals, thickness_mm=0.1)
+        layout = module(
+            np.column_stack([x, y]), np.ones(len(x), dtype=int), outline, terminals=terminals, thickness_mm=0.1
+        )
         flow = NetworkModel(Plates(layout)).solve(40.0).solved.cell_current_a.reshape(rows, 2)
         uneven.append(np.abs(flow - flow[::-1]).max())
     assert uneven[1] < uneven[0] / 10

@@ -47,8 +47,9 @@ class ChooseTool(Tool):
     def press(self, canvas: Canvas, at: QPointF, modifiers: Qt.KeyboardModifier) -> None:
         terminal = terminal_at(canvas, at)
         if terminal is not None:
-            canvas.choose(segment=canvas.scene.layout.n_series if terminal else 0)
-            self._gesture = _TabDrag(canvas, terminal)
+            is_positive, tab = terminal
+            canvas.choose(segment=canvas.scene.layout.n_series if is_positive else 0)
+            self._gesture = _TabDrag(canvas, is_positive, tab)
             return
         cell = canvas.cell_at(*canvas.view.to_layout(at.x(), at.y()))
         keeps = bool(modifiers & (CTRL | SHIFT))
@@ -217,14 +218,19 @@ class _CellsDrag(_Gesture):
 class _TabDrag(_Gesture):
     """A terminal's tab dragged along the edge of its segment."""
 
-    def __init__(self, canvas: Canvas, is_positive: bool) -> None:
+    def __init__(self, canvas: Canvas, is_positive: bool, tab: int) -> None:
         self._start: Layout = canvas.document.current
-        self._is_positive = is_positive
+        self._is_positive, self._tab = is_positive, tab
         self._edit: ChangeTerminal | None = None
 
     def move(self, canvas: Canvas, at: QPointF) -> None:
         near_mm = canvas.view.to_layout(at.x(), at.y())
-        self._edit = ChangeTerminal(self._is_positive, {"near_mm": near_mm})
+        _, *more = self._start.terminals[self._is_positive].places_mm
+        if self._tab:
+            more[self._tab - 1] = near_mm
+        self._edit = ChangeTerminal(
+            self._is_positive, {"more_near_mm": tuple(more)} if self._tab else {"near_mm": near_mm}
+        )
         canvas.document.preview(self._edit.apply(self._start))
 
     def release(self, canvas: Canvas, at: QPointF) -> None:
@@ -240,13 +246,12 @@ def far_apart(canvas: Canvas, one: QPointF, other: QPointF) -> bool:
     return (other - one).manhattanLength() > DRAG_PX * canvas.ratio
 
 
-def terminal_at(canvas: Canvas, at: QPointF) -> bool | None:
-    """Return whether the positive terminal's bolt hole is under a pixel; None when neither is."""
+def terminal_at(canvas: Canvas, at: QPointF) -> tuple[bool, int] | None:
+    """Return whether it is the positive terminal's bolt hole that is under a pixel, and of which tab; None without."""
     for segment in canvas.scene.segments:
-        if segment.bolt_hole_mm is None or segment.face not in canvas.scene.faces:
-            continue
-        x, y = canvas.view.to_screen(np.array([segment.bolt_hole_mm[:2]]))[0].tolist()
-        reach = max(REACH_PX * canvas.ratio, segment.bolt_hole_mm[2] * canvas.view.px_per_mm)
-        if np.hypot(x - at.x(), y - at.y()) <= reach:
-            return segment.number > 0
+        for tab, hole in enumerate(segment.bolt_holes_mm if segment.face in canvas.scene.faces else ()):
+            x, y = canvas.view.to_screen(np.array([hole[:2]]))[0].tolist()
+            reach = max(REACH_PX * canvas.ratio, hole[2] * canvas.view.px_per_mm)
+            if np.hypot(x - at.x(), y - at.y()) <= reach:
+                return segment.number > 0, tab
     return None
