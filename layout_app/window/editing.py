@@ -22,6 +22,7 @@ from layout_app.edits import (
     MirrorCells,
     MoveGroup,
     OpenRows,
+    OwnKeepOut,
     PaintCells,
     ReverseChain,
     SplitGroup,
@@ -76,7 +77,7 @@ class Editing:
             "into_group": lambda: self._to_cells(lambda cells: PaintCells(cells, self._bench.group)),
             "lock": lambda: self._lock(LockCells), "unlock": lambda: self._lock(UnlockCells),
             "open_rows": lambda: self._to_cells(lambda cells: OpenRows(cells, self.row_gap_mm)),
-            "balance": lambda: self.do(BalanceGroups(self._groups())),
+            "add_corner": self.add_corner, "balance": lambda: self.do(BalanceGroups(self._groups())),
             "divide": lambda: self._to_groups(DivideAnew), "merge": lambda: self._to_groups(MergeGroups),
             "split": lambda: self._to_one_group(SplitGroup),
             "swap_groups": self._swap_groups, "reverse": lambda: self.do(ReverseChain()),
@@ -107,6 +108,32 @@ class Editing:
         self.tools["walls"].shape = shape
         self.canvas.set_tool(self.canvas.tool)
         self.canvas.setFocus()
+
+    def edit_keep_outs(self, segment: int) -> None:
+        """Take up the tool for the housing on what a segment keeps off alone, its face turned to the viewer."""
+        layout, walls = self.document.current, self.tools["walls"]
+        if layout.face_of(segment) not in self.canvas.scene.faces:
+            self._bench.actions[layout.face_of(segment)].trigger()
+        override = layout.override_of(segment)
+        has_some = override is not None and bool(override.keep_outs)
+        shape = "edit" if has_some else "own rectangle"
+        self._bench.actions["walls"].trigger()
+        self._bench.tool_line.show_shape(shape)
+        self.set_shape(shape)
+        walls.choose(self.canvas, OwnKeepOut(segment, 0) if has_some else None)
+        if not has_some:
+            words = translate("editing", "Drag over segment {number}, from corner to corner, what it shall keep off.")
+            self._bench.tool_line.tell(words.format(number=segment))
+
+    def add_corner(self) -> None:
+        """Put a corner amid the edge after the chosen corner, or amid the longest edge of the chosen loop."""
+        walls = self.tools["walls"]
+        loop = walls.contour(self.canvas) if self._bench.tool_name == "walls" else None
+        if loop is None:
+            self.explain(translate("editing", "No loop is chosen. With the tool Housing (W), click an edge first."))
+            return
+        is_at_corner = walls.corner is not None and walls.corner < len(loop.bulges)
+        walls.add_corner(self.canvas, walls.corner if is_at_corner else int(loop.lengths_mm.argmax()))
 
     def set_snapping(self, snapping: Snapping) -> None:
         """Let other things draw what is dragged."""

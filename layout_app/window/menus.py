@@ -27,7 +27,7 @@ MENUS = {
     "&File": "new open @recent - save save_as export - close quit",
     "&Edit": "undo redo - next_group previous_group",
     **EDIT_MENUS,
-    "&Tools": " ".join(TOOLS),
+    "&Tools": " ".join((*TOOLS, "-", "add_corner")),
     "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels @appearance",
     "C&ompare": "keep compare - beside forget",
     "&Help": "help walk keys find news - about",

@@ -23,9 +23,14 @@ HINTS = {
     "fill": "Click a cell: all of its group that hang together with it go into the active group.",
     "swap": "Click two cells: each gets the group of the other. Esc puts the first back.",
     "measure": "Click two things: cells, edges of windows, walls and metal, or points. Esc clears.",
-    "walls": "Click an edge, then drag it or its corners; Del removes a keep-out. Numbers stand in the panel.",
+    "walls": "Click an edge, then drag it, its corners, or the dots amid edges. A double click adds a corner, "
+    "Del removes what is chosen. Numbers stand in the panel.",
 }
-SHAPES = (("edit", "Change loops"), ("circle", "Draw round keep-outs"), ("rectangle", "Draw rectangular keep-outs"))
+SHAPES = (
+    ("edit", "Change loops"), ("circle", "Draw round keep-outs"), ("rectangle", "Draw rectangular keep-outs"),
+    ("own circle", "Draw round keep-outs of a segment"),
+    ("own rectangle", "Draw rectangular keep-outs of a segment"),
+)  # fmt: skip
 GRIDS_MM = (0.1, 0.5, 1.0, 2.0, 5.0)
 EXPLAIN_MS = 8000  # long enough to read two sentences
 
@@ -85,6 +90,11 @@ class ToolLine(QToolBar):
             self.groups.setCurrentIndex(self.groups.findData(group))
         with QSignalBlocker(self.brushes):
             self.brushes.setCurrentIndex(self.brushes.findData(n_cells))
+
+    def show_shape(self, shape: str) -> None:
+        """Show what a drag of the tool for the housing does."""
+        with QSignalBlocker(self.shapes):
+            self.shapes.setCurrentIndex(self.shapes.findData(shape))
 
     def explain(self, message: str) -> None:
         """Say for a while why something was not done."""

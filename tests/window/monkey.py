@@ -20,7 +20,7 @@ ACTIONS = (
     "cut", "copy", "paste", "delete", "choose_all", "choose_none", "choose_invert", "choose_group", "choose_row",
     "choose_polarity", "choose_grow", "choose_shrink", "turn_left", "turn_right", "mirror_across", "mirror_down",
     "align", "into_group", "open_rows", "loop", "balance", "divide", "swap_groups", "earlier", "later", "split",
-    "merge", "reverse", "inches", "lock", "unlock", "choose_lock",
+    "merge", "reverse", "inches", "lock", "unlock", "choose_lock", "add_corner",
 )  # fmt: skip
 
 
@@ -77,7 +77,7 @@ class Monkey:
         QTest.keyClick(self.canvas, self.random.choice(KEYS), shift)
 
     def shape(self):
-        self.bench.editing.set_shape(self.random.choice(("edit", "circle", "rectangle")))
+        self.bench.editing.set_shape(self.random.choice(("edit", "circle", "rectangle", "own circle", "own rectangle")))
 
     def turn(self):
         wheel(self.canvas, self.place(), self.random.choice((-2, -1, 1)))

@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from layout_app.geometry.contours import Contour
-from layout_app.window.panels.exact import changed_loop
+from layout_app.window.panels.loop_section import changed_loop
 
 from .gestures import cell_pixel, drag_to, pixel
 

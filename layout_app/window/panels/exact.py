@@ -13,7 +13,6 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVB
 from layout_app.edits import (
     AddKeepOut,
     ArrayCells,
-    ChangeLoop,
     Edit,
     MoveCells,
     OpenRows,
@@ -26,6 +25,7 @@ from layout_app.edits.moves import middle_mm
 from layout_app.geometry.contours import Contour
 from layout_app.model.catalogues import materials
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField
+from layout_app.window.panels.loop_section import LoopSection
 from layout_app.window.panels.sections import Section
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class ExactPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.cells, self.segment, self.loop = (
             CellsSection(canvas, editing),
-            SegmentSection(canvas),
+            SegmentSection(canvas, editing),
             LoopSection(canvas, editing),
         )
         inside = QWidget()
@@ -180,7 +180,7 @@ class CellsSection(Section):
 class SegmentSection(Section):
     """What one segment does differently; an empty field is as all others have it."""
 
-    def __init__(self, canvas: Canvas) -> None:
+    def __init__(self, canvas: Canvas, editing: Editing) -> None:
         self._canvas = canvas
         self._for: int | None = None
         self._known = materials()
@@ -193,12 +193,15 @@ class SegmentSection(Section):
              ("diameter", "Diameter", "mm", 6.0, False)], "Keep this segment off it",
             self._with_keep_out, lambda edit, refuse: canvas.document.request(edit, refuse),
         )  # fmt: skip
+        self.reshape = QPushButton("Edit its keep-outs on the drawing")
+        self.reshape.setToolTip("Drag and reshape the keep-outs this segment has of its own, or draw one")
+        self.reshape.clicked.connect(lambda: editing.edit_keep_outs(canvas.chosen_segment))
         self.reset = QPushButton("As all others")
         self.reset.setToolTip("Take away everything that is different about this segment")
         self.reset.clicked.connect(
             lambda: canvas.document.request(ResetSegment(canvas.chosen_segment), canvas.explained.emit)
         )
-        super().__init__("This segment only", [*self.fields.values(), self.add_keep_out, self.reset])
+        super().__init__("This segment only", [*self.fields.values(), self.add_keep_out, self.reshape, self.reset])
 
     def show_layout(self) -> None:
         """Show what is different about the chosen segment."""
@@ -228,103 +231,4 @@ class SegmentSection(Section):
         return change
 
     def _with_keep_out(self, x: float, y: float, diameter: float) -> Edit:
-        number = self._canvas.chosen_segment
-        override = self._canvas.document.current.override_of(number)
-        known = () if override is None else override.keep_outs
-        return OverrideSegment(number, {"keep_outs": (*known, Contour.circle(x, y, diameter / 2))})
-
-
-class LoopSection(Section):
-    """The chosen loop of the housing by numbers: a circle, a rectangle, or the chosen corner of any other."""
-
-    ROWS = (("x", "x", "mm"), ("y", "y", "mm"), ("diameter", "Diameter", "mm"), ("width", "Width", "mm"),
-            ("height", "Height", "mm"), ("corner_x", "Corner x", "mm"), ("corner_y", "Corner y", "mm"),
-            ("bulge", "Bulge of its edge", ""))  # fmt: skip
-
-    def __init__(self, canvas: Canvas, editing: Editing) -> None:
-        self._canvas, self._tool = canvas, editing.tools["walls"]
-        tips = {"x": "Middle of a circle, else the least x of the loop", "y": "Middle of a circle, else the least y",
-                "bulge": "tan of a quarter of the angle the next edge turns by; 0 is straight"}  # fmt: skip
-        self.fields = {
-            name: NumberField(label, unit, self._setter(name), tip=tips.get(name, label))
-            for name, label, unit in self.ROWS
-        }
-        do = editing.do
-        self.circle = QPushButton("Add a round keep-out")
-        self.box = QPushButton("Add a rectangular keep-out")
-        self.remove = QPushButton("Remove this keep-out")
-        self.circle.clicked.connect(lambda: do(AddKeepOut(Contour.circle(*self._centre(), 4.0))))
-        self.box.clicked.connect(lambda: do(AddKeepOut(Contour.rectangle(10.0, 10.0).moved(*self._centre()))))
-        self.remove.clicked.connect(lambda: self._tool.delete(canvas))
-        super().__init__("Housing and keep-outs", [*self.fields.values(), self.circle, self.box, self.remove])
-
-    def show_layout(self) -> None:
-        """Show the numbers the chosen loop has."""
-        values = self._values()
-        for name, field in self.fields.items():
-            field.setVisible(name in values)
-            if name in values:
-                field.show_value(values[name])
-        self.remove.setVisible(self._tool.loop is not None and self._tool.loop >= 0)
-
-    def _centre(self) -> tuple[float, float]:
-        return self._canvas.view.to_layout(self._canvas.view.width_px / 2, self._canvas.view.height_px / 2)
-
-    def _values(self) -> dict[str, float]:
-        loop = self._tool.contour(self._canvas)
-        if loop is None:
-            return {}
-        circle = loop.as_circle
-        if circle is not None:
-            return {"x": circle[0], "y": circle[1], "diameter": 2 * circle[2]}
-        x0, y0, x1, y1 = loop.bounds_mm
-        values = {"x": x0, "y": y0}
-        if is_rectangle(loop):
-            values |= {"width": x1 - x0, "height": y1 - y0}
-        corner = self._tool.corner
-        if corner is not None and corner < len(loop.bulges):
-            x, y = loop.vertices_mm[corner].tolist()
-            values |= {"corner_x": x, "corner_y": y, "bulge": float(loop.bulges[corner])}
-        return values
-
-    def _setter(self, name: str) -> Callable[[Any, Refuse], None]:
-        def change(value: float, refuse: Refuse) -> None:
-            loop = self._tool.contour(self._canvas)
-            try:
-                fresh = changed_loop(loop, name, value, self._tool.corner)
-            except ValueError as error:
-                refuse(str(error))
-                return
-            self._canvas.document.request(ChangeLoop(self._tool.loop, fresh), refuse)
-
-        return change
-
-
-def is_rectangle(loop: Contour) -> bool:
-    """Whether a loop is a rectangle with sides along x and y and sharp corners."""
-    if len(loop.bulges) != 4 or loop.is_arc.any():
-        return False
-    steps = np.abs(loop.ends_mm - loop.vertices_mm)
-    return bool((steps.min(axis=1) < 1e-9).all())
-
-
-def changed_loop(loop: Contour, name: str, value: float, corner: int | None) -> Contour:
-    """Return a loop with one of its numbers changed; raise ValueError where it cannot have it."""
-    if name in ("diameter", "width", "height") and not value > 0:
-        raise ValueError("It must be more than 0.")
-    circle = loop.as_circle
-    if circle is not None:
-        x, y, radius = circle
-        return Contour.circle(*{"x": (value, y, radius), "y": (x, value, radius), "diameter": (x, y, value / 2)}[name])
-    x0, y0, x1, y1 = loop.bounds_mm
-    if name in ("x", "y"):
-        return loop.moved(value - x0, 0.0) if name == "x" else loop.moved(0.0, value - y0)
-    if name in ("width", "height"):
-        size = (value, y1 - y0) if name == "width" else (x1 - x0, value)
-        return Contour.rectangle(*size).moved(x0, y0)
-    vertices, bulges = loop.vertices_mm.copy(), loop.bulges.copy()
-    if name == "bulge":
-        bulges[corner] = value
-    else:
-        vertices[corner, 0 if name == "corner_x" else 1] = value
-    return Contour(vertices, bulges)
+        return AddKeepOut(Contour.circle(x, y, diameter / 2), self._canvas.chosen_segment)
