@@ -135,7 +135,7 @@ class NetworkModel:
         current = current_of(layout, current_a)
         branches = branches_of(layout, self.joints, conditions)
         solved = solve_module(layout, self.plates.segments, self.metals, branches, current)
-        return _told("network", solved, branches, {})
+        return told("network", solved, branches, {})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,7 +221,7 @@ class SheetModel:
         known = [self.known[segment] for segment in segments]
         metals = [k.coarse for k in known], [k.fine for k in known]
         both = [solve_module(layout, segments, each, branches, current) for each in metals]
-        coarse, fine = (_told("sheet", solved, branches, {}) for solved in both)
+        coarse, fine = (told("sheet", solved, branches, {}) for solved in both)
         errors = {
             "cell_current_a": float(np.abs(coarse.solved.cell_current_a - fine.solved.cell_current_a).max()),
             "imbalance": abs(coarse.imbalance - fine.imbalance),
@@ -229,7 +229,7 @@ class SheetModel:
             "segment_loss_w": float(np.abs(both[0].segment_loss_w - both[1].segment_loss_w).max()),
         }
         errors = {name: error * ERROR_SHARE for name, error in errors.items()}
-        return _told("sheet", _extrapolated(*both), branches, errors)
+        return told("sheet", _extrapolated(*both), branches, errors)
 
     def field(self, number: int, found: Currents) -> SegmentField:
         """Return what flows in the sheet of segment `number` at the currents found."""
@@ -278,7 +278,8 @@ def _extrapolated(coarse: Solved, fine: Solved) -> Solved:
     )
 
 
-def _told(model: Model, solved: Solved, branches: Branches, errors: dict[str, float]) -> Currents:
+def told(model: Model, solved: Solved, branches: Branches, errors: dict[str, float]) -> Currents:
+    """Return a solution of the given branches as currents, with what sharing and interconnect amount to."""
     groups: IntArray = branches.groups - 1
     n_groups = int(groups.max()) + 1
     cells_ohm = 1 / np.bincount(groups, weights=1 / branches.cell_ohm, minlength=n_groups)
