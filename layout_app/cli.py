@@ -264,7 +264,9 @@ def _add_export(commands: _Commands[_Parser]) -> None:
     export = _command(commands, "export", "write drawings, tables and a report", example)
     _add_layout(export)
     export.add_argument("--to", type=Path, required=True, metavar="DIR", help="the folder they go to")
-    export.add_argument("--only", type=_words, metavar="KIND,…", help="dxf, tables, drawings, report (default: all)")
+    export.add_argument("--only", type=_words, metavar="KIND,…",
+                        help="dxf, tables, drawings, report (default: all these); paths: stream lines and necks, for "
+                        "reference")  # fmt: skip
     export.add_argument("--dxf", choices=("R2010", "R12"), default="R2010", help="DXF release (default: R2010)")
     export.set_defaults(run=cli_commands.export)
 

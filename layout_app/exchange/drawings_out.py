@@ -62,7 +62,7 @@ def segment_path(segment: Segment, n_digits: int) -> str:
 
 def face_drawing(view: FaceView, version: DxfVersion = "R2010") -> bytes:
     """Return the assembly drawing of one face: housing, cells, metal, numbers, hole table."""
-    sheet = _Sheet(view, version)
+    sheet = FaceSheet(view, version)
     sheet.loop(view.outline, layers.HOUSING)
     for keep_out in view.keep_outs:
         sheet.loop(keep_out, layers.KEEP_OUT)
@@ -78,7 +78,7 @@ def face_drawing(view: FaceView, version: DxfVersion = "R2010") -> bytes:
 
 def segment_drawing(view: FaceView, segment: Segment, version: DxfVersion = "R2010") -> bytes:
     """Return the cutting drawing of one segment; only outline, holes and windows lie on the layers to cut."""
-    sheet = _Sheet(view, version, bounds_of=segment)
+    sheet = FaceSheet(view, version, bounds_of=segment)
     label = view.segment_labels_mm[view.segments.index(segment)]
     sheet.metal(segment, label.tolist())
     sheet.holes(view.holes.of_segment(segment.number))
@@ -112,7 +112,7 @@ def _face_notes(view: FaceView) -> list[str]:
     return notes
 
 
-class _Sheet:
+class FaceSheet:
     """One DXF drawing being drawn."""
 
     def __init__(self, view: FaceView, version: DxfVersion, bounds_of: Segment | None = None) -> None:

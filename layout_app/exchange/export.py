@@ -11,7 +11,7 @@ import json
 import os
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
 from layout_app.exchange.drawings_out import dxf_files
@@ -40,6 +40,7 @@ class Content:
     findings: Sequence[Told]
     necks: Sequence[Neck | None]
     dxf_version: str
+    step: Progress = lambda share: None  # called with the share done of a file that takes long
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,7 @@ class Kind:
 
     make: Callable[[Content], Iterable[tuple[str, bytes]]]
     n_files: Callable[[Content], int]
+    is_asked_for: bool = False  # made only when named
 
 
 def _dxf(content: Content) -> Iterable[tuple[str, bytes]]:
@@ -69,11 +71,19 @@ def _report(content: Content) -> Iterator[tuple[str, bytes]]:
     yield "report.html", page.encode()
 
 
+def _paths(content: Content) -> Iterable[tuple[str, bytes]]:
+    from layout_app.exchange.paths_out import path_files
+    from layout_app.plates.deriving import Plates
+
+    return path_files(Plates(content.layout), version=content.dxf_version, progress=content.step)
+
+
 KINDS: dict[str, Kind] = {
     "dxf": Kind(make=_dxf, n_files=lambda content: 3 + sum(bool(segment.pieces) for segment in content.segments)),
     "tables": Kind(make=_tables, n_files=lambda _: 5),
     "drawings": Kind(make=_sheets, n_files=lambda _: 3),
     "report": Kind(make=_report, n_files=lambda _: 1),
+    "paths": Kind(make=_paths, n_files=lambda _: 2, is_asked_for=True),  # the sheet model takes its time
 }
 
 
@@ -95,7 +105,7 @@ def export(
     ----------
     folder : created when missing; NAME is the layout's name made fit for a file system
     necks : the narrowest section of each segment, for the table of segments and the report
-    only : the kinds wanted, out of KINDS; None means all
+    only : the kinds wanted, out of KINDS; None means all but those made only when asked for
     dxf_version : "R2010" or "R12"
     progress : called with the share of files made, 0 to 1; what it raises ends the export, and nothing of the kind in
         hand is written
@@ -115,6 +125,12 @@ def export(
     )
     target = _Folder(Path(folder) / file_name(layout.name))
     n_made, n_files = 0, sum(KINDS[kind].n_files(content) for kind in kinds)
+
+    def step(share: float) -> None:
+        if progress is not None:
+            progress((n_made + share) / n_files)
+
+    content = replace(content, step=step)
     for kind in kinds:
         files = {}
         for path, data in KINDS[kind].make(content):
@@ -127,7 +143,9 @@ def export(
 
 
 def _require_kinds(only: Iterable[str] | None) -> list[str]:
-    wanted = list(KINDS) if only is None else list(dict.fromkeys(only))
+    wanted = (
+        [kind for kind, told in KINDS.items() if not told.is_asked_for] if only is None else list(dict.fromkeys(only))
+    )
     unknown = [kind for kind in wanted if kind not in KINDS]
     if unknown or not wanted:
         named = f"There is no export {unknown[0]!r}" if unknown else "Nothing to export was named"

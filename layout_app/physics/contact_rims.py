@@ -2,7 +2,8 @@
 
 Where a strong current passes, it flows into a foot on one side and out again on the other: the foot shorts the metal
 under it. Such current is led under the foot along both flanks, and the joint's own between them, so that lines of equal
-current neither begin nor end where none does, and do not cross. A contact that breaks the metal's edge, a terminal or a
+current neither begin nor end where none does, and do not cross. Of two feet of one joint one may even take up more than
+it gives; that current is led on to the other. A contact that breaks the metal's edge, a terminal or a
 tongue's root, has no metal under it to lead anything through: there all that arrives ends.
 """
 
@@ -28,7 +29,7 @@ class ContactRims:
     stretch : (b,) int array, ascending
     enters_a, leaves_a : (b,) float arrays, the current into the metal, and out of it, by each edge; one of them is 0
     entered_a, left_a : (b,) float arrays, the same summed over the edges before it, all stretches one after another
-    contact : (s,) int array, the contact of each stretch
+    contact : (s,) int array, the contact of each stretch, ascending
     is_closed : (s,) bool array, whether it runs all round a contact
     place : (3 t,) int array, the row here of each side of the mesh, -1 for none
     """
@@ -44,9 +45,14 @@ class ContactRims:
     place: IntArray
 
     @cached_property
-    def first(self) -> IntArray:
+    def _first(self) -> IntArray:
         """(s,): the first row of each stretch."""
         return np.searchsorted(self.stretch, np.arange(len(self.contact)))
+
+    @cached_property
+    def _first_of_contact(self) -> IntArray:
+        """(s,): the first stretch of each stretch's contact."""
+        return np.searchsorted(self.contact, self.contact)
 
     @cached_property
     def _entries(self) -> tuple[IntArray, FloatArray]:
@@ -55,18 +61,7 @@ class ContactRims:
         return rows, self.entered_a[rows]
 
     @cached_property
-    def passing_a(self) -> FloatArray:
-        """(s,): the current that passes under each contact."""
-        return np.where(self.is_closed, np.minimum(*self.totals_a), 0.0)
-
-    @cached_property
-    def own_a(self) -> FloatArray:
-        """(s,): the current that begins at each stretch; 0 where more ends than begins."""
-        entering, leaving = self.totals_a
-        return np.where(entering > leaving, entering - self.passing_a, 0.0)
-
-    @cached_property
-    def totals_a(self) -> tuple[FloatArray, FloatArray]:
+    def _totals_a(self) -> tuple[FloatArray, FloatArray]:
         """(s,) twice: all that enters by each stretch, and all that leaves."""
         n = len(self.contact)
         return (
@@ -74,24 +69,82 @@ class ContactRims:
             np.bincount(self.stretch, weights=self.leaves_a, minlength=n).astype(np.float64),
         )
 
+    @cached_property
+    def _passing_a(self) -> FloatArray:
+        """(s,): the current that passes under each stretch."""
+        return np.where(self.is_closed, np.minimum(*self._totals_a), 0.0)
+
+    @cached_property
+    def _rests_a(self) -> tuple[FloatArray, FloatArray]:
+        """(s,) twice: the current that begins at each stretch, and that which ends; the less of both is 0."""
+        entering, leaving = self._totals_a
+        begins, ends = entering - self._passing_a, leaving - self._passing_a
+        return np.where(entering > leaving, begins, 0.0), np.where(entering > leaving, 0.0, ends)
+
+    @cached_property
+    def _carried_a(self) -> FloatArray:
+        """(c,): the current that one foot of a contact takes up and another gives back."""
+        begins, ends = (self._of_contacts(rest) for rest in self._rests_a)
+        is_whole = np.bincount(self.contact, weights=~self.is_closed) == 0
+        return np.where(is_whole, np.minimum(begins, ends), 0.0)
+
+    def _of_contacts(self, flow_a: FloatArray) -> FloatArray:
+        """Return (c,) the sums over each contact's stretches."""
+        return np.bincount(self.contact, weights=flow_a).astype(np.float64)
+
     def entry(self, at_a: FloatArray) -> tuple[IntArray, FloatArray]:
         """Return the side and the share along it where given currents, counted as `entered_a`, enter."""
         rows, begin_a = self._entries
         row = rows[np.clip(np.searchsorted(begin_a, at_a, side="right") - 1, 0, len(rows) - 1)]
         return self.side[row], np.clip((at_a - self.entered_a[row]) / self.enters_a[row], 0.0, 1.0)
 
+    def spread(self, contacts: IntArray) -> FloatArray:
+        """Return where lines begin, counted as `entered_a`, that share evenly the current which is each contact's own.
+
+        `contacts`, (l,) ascending, holds the contact of each line.
+        """
+        begins_a = self._of_contacts(self._rests_a[0])[contacts]
+        carried_a = self._carried_a[contacts]
+        number = np.arange(len(contacts)) - np.searchsorted(contacts, contacts)
+        share = (number + 0.5) / np.bincount(contacts)[contacts]
+        return self._begun(contacts, carried_a / 2 + share * (begins_a - carried_a))
+
+    def _begun(self, contacts: IntArray, at_a: FloatArray) -> FloatArray:
+        """Return, counted as `entered_a`, where currents begin that are counted over what begins at each contact."""
+        begins_a = self._rests_a[0]
+        up_to = np.cumsum(begins_a)
+        at = at_a + (up_to - begins_a)[np.searchsorted(self.contact, contacts)]
+        stretch = np.minimum(np.searchsorted(up_to, at), np.searchsorted(self.contact, contacts, side="right") - 1)
+        within = np.clip(at - (up_to - begins_a)[stretch], 0.0, begins_a[stretch])
+        return np.asarray(self.entered_a[self._first[stretch]] + self._passing_a[stretch] / 2 + within)
+
     def passed_on(self, side: IntArray, share: FloatArray) -> tuple[BoolArray, FloatArray]:
-        """Return for lines that arrive at sides, at a share along them, whether each passes under the contact, and
-        where it enters again, counted as `entered_a`."""
+        """Return for lines that arrive at sides, at a share along them, whether each goes on, under the contact or from
+        another of its feet, and where it enters again, counted as `entered_a`."""
         row = self.place[side]
         stretch = self.stretch[row]
-        entering, leaving = (total[stretch] for total in self.totals_a)
-        start = self.first[stretch]
+        entering, leaving = (total[stretch] for total in self._totals_a)
+        start = self._first[stretch]
         at = self.left_a[row] - self.left_a[start] + share * self.leaves_a[row]
-        flank = self.passing_a[stretch] / 2
-        is_late = at > leaving - flank
-        again = np.where(is_late, leaving - at, entering - at)  # in order, the edges where current enters come first
-        return (at < flank) | is_late, self.entered_a[start] + np.clip(again, 0.0, entering)
+        passes, again = _led_round(at, entering, leaving, self._passing_a[stretch])
+        again = self.entered_a[start] + again
+        contact = self.contact[stretch]
+        begins_a, ends_a = (self._of_contacts(rest)[contact] for rest in self._rests_a)
+        up_to = np.cumsum(self._rests_a[1]) - self._rests_a[1]
+        at += (up_to - up_to[self._first_of_contact])[stretch] - self._passing_a[stretch] / 2
+        carried, from_other = _led_round(at, begins_a, ends_a, self._carried_a[contact])
+        again = np.where(passes, again, self._begun(contact, from_other))
+        return passes | carried, again
+
+
+def _led_round(
+    at: FloatArray, entering: FloatArray, leaving: FloatArray, passing: FloatArray
+) -> tuple[BoolArray, FloatArray]:
+    """Return which currents pass, and where they enter again, when those first and last to leave do, the first to leave
+    last and the last first: in order round a foot, the edges where current enters come before those where it leaves."""
+    is_late = at > leaving - passing / 2
+    again = np.where(is_late, leaving - at, entering - at)
+    return (at < passing / 2) | (is_late & (passing > 0)), np.clip(again, 0.0, entering)
 
 
 def contact_rims(mesh: Mesh, flows: EdgeFlows) -> ContactRims:
@@ -130,8 +183,11 @@ def _in_order(mesh: Mesh, flows: EdgeFlows) -> tuple[IntArray, IntArray, BoolArr
     after = np.where(keys[found] == wanted, at[found], -1) if len(held) else np.empty(0, dtype=np.int64)
     open_first = np.setdiff1d(np.arange(len(held)), after)
     chains = _chains(after.tolist(), [*open_first.tolist(), *range(len(held))])
+    is_closed = np.arange(len(chains)) >= len(open_first)
+    order = np.argsort([contact[chain[0]] for chain in chains], kind="stable")
+    chains = [chains[k] for k in order.tolist()]
     stretch = np.repeat(np.arange(len(chains)), [len(chain) for chain in chains])
-    return held[np.concatenate(chains)], stretch, np.arange(len(chains)) >= len(open_first)
+    return held[np.concatenate(chains)], stretch, is_closed[order]
 
 
 def _chains(after: list[int], starts: list[int]) -> list[IntArray]:

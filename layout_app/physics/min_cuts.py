@@ -19,8 +19,9 @@ import numpy as np
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
 from layout_app.physics.currents import Currents
 from layout_app.physics.gaps import Gaps, gaps_of, joined
-from layout_app.physics.joints import Lands
+from layout_app.physics.joints import Lands, lands
 from layout_app.physics.metal_edge import tab_end
+from layout_app.plates.deriving import Plates
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
@@ -68,12 +69,21 @@ class Cut:
         return float(x_mm), float(y_mm)
 
 
-def segment_cut(segment: Segment, lands: Lands, tabs: Sequence[Tab], found: Currents) -> Cut | None:
+def module_cuts(plates: Plates, found: Currents) -> tuple[Cut | None, ...]:
+    """Return the neck of each segment 0…S, as `segment_cut`."""
+    layout = plates.layout
+    return tuple(
+        segment_cut(s, lands(s, layout.joints, layout.lattice.angle_rad), plates.tabs(s.number, s.window_cells), found)
+        for s in plates.segments
+    )
+
+
+def segment_cut(segment: Segment, where: Lands, tabs: Sequence[Tab], found: Currents) -> Cut | None:
     """Return the neck of a segment: the cut with the greatest current density; None when nothing flows.
 
     Parameters
     ----------
-    lands : where the segment's joints are
+    where : the segment's joints
     tabs : of the segment's terminal; empty for one between two groups
     found : currents of either model
 
@@ -90,7 +100,7 @@ def segment_cut(segment: Segment, lands: Lands, tabs: Sequence[Tab], found: Curr
     ends = [gaps.patches_along(tab_end(segment, tab)) for tab in tabs]
     terminal = np.concatenate([*ends, np.empty(0, dtype=np.int64)]).astype(np.int64)
     node, n_nodes = joined(gaps, [terminal])
-    at = node[gaps.patches_beside(np.arange(len(segment.windows_mm)), lands.centres_mm)]
+    at = node[gaps.patches_beside(np.arange(len(segment.windows_mm)), where.centres_mm)]
     joint_a = joint_currents_a(segment, found)
     supply = np.bincount(at, weights=joint_a, minlength=n_nodes).astype(np.float64)
     if len(terminal):
@@ -179,7 +189,7 @@ def _told(segment: Segment, lines: tuple[FloatArray, ...], width_mm: float, curr
     return Cut(segment.number, width_mm, lines, current_a, current_a / area_mm2 if area_mm2 > 0 else np.inf, cells)
 
 
-def neck_current(neck: Neck, segment: Segment, lands: Lands, tabs: Sequence[Tab], found: Currents) -> Cut:
+def neck_current(neck: Neck, segment: Segment, where: Lands, tabs: Sequence[Tab], found: Currents) -> Cut:
     """Return a neck of `plates.necks` with the current that really crosses it.
 
     Mostly that is the module's. A joint that sits beyond the line from its own group's windows does not send its
@@ -193,7 +203,7 @@ def neck_current(neck: Neck, segment: Segment, lands: Lands, tabs: Sequence[Tab]
     kerf = shapely.union_all(shapely.buffer(real, KERF_MM, cap_style="square")) if real else None
     parts = shapely.get_parts(metal if kerf is None else shapely.difference(metal, kerf))
     joint_a = joint_currents_a(segment, found)
-    net_a = np.bincount(_part_of(parts, lands.centres_mm), weights=joint_a, minlength=len(parts))
+    net_a = np.bincount(_part_of(parts, where.centres_mm), weights=joint_a, minlength=len(parts))
     if tabs:
         middles = np.array([tab_end(segment, tab).interpolate(0.5, normalized=True).coords[0] for tab in tabs])
         np.add.at(net_a, _part_of(parts, middles), -joint_a.sum() / len(tabs))

@@ -15,7 +15,7 @@ import numpy as np
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.model.errors import LayoutError
 from layout_app.model.validation import require_number
-from layout_app.physics.contact_rims import ContactRims, contact_rims
+from layout_app.physics.contact_rims import contact_rims
 from layout_app.physics.edge_flows import EdgeFlows, edge_flows
 from layout_app.physics.inside_metal import kept_inside
 from layout_app.physics.line_walks import points_of, side_ends, walk
@@ -147,7 +147,7 @@ def _traced(
     if len(begins) == 0:
         return _NONE
     rims = contact_rims(sheet.mesh, flows)
-    walks = walk(flows, rims, _begins_a(rims, begins))
+    walks = walk(flows, rims, rims.spread(begins))
     one, other = side_ends(sheet.mesh, walks.side)
     potential = potential_v[one] * (1 - walks.share) + potential_v[other] * walks.share
     points, line = points_of(sheet.mesh, walks), walks.line
@@ -156,22 +156,6 @@ def _traced(
         potential = np.interp(position, np.arange(len(potential)), potential)
     current = (told_a[contacts] / n_lines)[np.searchsorted(contacts, begins)]
     return StreamLines(points, potential, line, current, begins, walks.ends, begins)
-
-
-def _begins_a(rims: ContactRims, begins: IntArray) -> FloatArray:
-    """Return where lines begin, counted as `rims.entered_a`: evenly over the current that is each contact's own."""
-    own = rims.own_a
-    order = np.argsort(rims.contact, kind="stable")
-    up_to = np.cumsum(own[order])
-    of_contact = np.bincount(rims.contact, weights=own)
-    before = np.cumsum(of_contact) - of_contact
-    first = np.searchsorted(begins, begins)
-    n_there = np.bincount(begins)[begins]
-    at = before[begins] + (np.arange(len(begins)) - first + 0.5) / n_there * of_contact[begins]
-    place = np.minimum(np.searchsorted(up_to, at), len(up_to) - 1)
-    stretch = order[place]
-    within = np.clip(at - (up_to - own[order])[place], 0.0, own[stretch])
-    return np.asarray(rims.entered_a[rims.first[stretch]] + rims.passing_a[stretch] / 2 + within)
 
 
 def _turned(lines: StreamLines) -> StreamLines:
