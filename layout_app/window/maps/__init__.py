@@ -1,0 +1,1 @@
+"""Maps: what the currents do, as colours on the canvas."""
