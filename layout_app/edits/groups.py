@@ -216,9 +216,10 @@ class DivideAnew:
         if len(members) < len(chosen):
             raise LayoutError(f"{_cells(len(members))} cannot make {len(chosen)} groups. Paint some into them first.")
         groups = layout.cells.groups.copy()
-        held = np.where(layout.cells.locked[members], np.searchsorted(chosen, groups[members]) + 1, 0)
-        parts = _divided(layout, members, held, len(chosen), _start_rad(layout, members, chosen[0], chosen[-1]))
-        groups[members] = np.array(chosen)[parts - 1]
+        now = np.searchsorted(chosen, groups[members]) + 1
+        held = np.where(layout.cells.locked[members], now, 0)
+        start_rad = _start_rad(layout, members, chosen[0], chosen[-1])
+        groups[members] = np.array(chosen)[_divided(layout, members, held, len(chosen), start_rad, now) - 1]
         return _regrouped(layout, groups)
 
 
@@ -247,10 +248,17 @@ def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple[Se
     return tuple(sorted(kept, key=lambda override: override.segment))
 
 
-def _divided(layout: Layout, members: IntArray, held: IntArray, n_groups: int, start_rad: float | None) -> IntArray:
+def _divided(
+    layout: Layout,
+    members: IntArray,
+    held: IntArray,
+    n_groups: int,
+    start_rad: float | None,
+    now: IntArray | None = None,
+) -> IntArray:
     """Return (m,) parts 1…n of some cells, counts differing by at most one where trades can do it.
 
-    `held`, (m,), is the part a cell must be in, 0 for one that may be in any.
+    `held`, (m,), is the part a cell must be in, 0 for one that may be in any; `now`, (m,), the parts as they are.
     """
     from layout_app.planning.evening import evened, links_of
     from layout_app.planning.grouping import divide
@@ -268,25 +276,25 @@ def _divided(layout: Layout, members: IntArray, held: IntArray, n_groups: int, s
     )
     parts = np.where(division.groups == UNASSIGNED, n_groups, division.groups)
     if held.any():
-        return _around_locked(links, parts, held, members, n_groups)
+        return _around_locked(links, [parts] if now is None else [parts, now], held, members)
     if n_groups > 1 and np.ptp(np.bincount(parts, minlength=n_groups + 1)[1:]) > 1:
         parts = evened(links, parts, n_groups, np.arange(1, n_groups + 1))
     return parts
 
 
-def _around_locked(links: Links, parts: IntArray, held: IntArray, members: IntArray, n_groups: int) -> IntArray:
-    """Return parts with every held cell in its own; raise LayoutError where that tears a part to pieces."""
+def _around_locked(links: Links, tries: list[IntArray], held: IntArray, members: IntArray) -> IntArray:
+    """Return parts with every held cell in its own, made from the first division that this does not tear to pieces."""
     from layout_app.planning.holding import formed_around, n_pieces
 
-    formed = formed_around(links, parts, held, n_groups)
-    for part in range(1, n_groups + 1):
-        if n_pieces(links, formed, part) > max(n_pieces(links, parts, part), 1):
-            locked = members[held == part].tolist()
-            raise LayoutError(
-                f"No group in one piece can be formed around the locked {named_cells(locked)}. Unlock some, or paint "
-                "by hand."
-            )
-    return formed
+    for parts in tries:
+        formed, numbers = formed_around(links, parts, held, int(parts.max())), np.unique(parts).tolist()
+        if all(n_pieces(links, formed, k) <= max(n_pieces(links, tries[0], k), 1) for k in numbers):
+            return formed
+    locked = members[held > 0].tolist()
+    raise LayoutError(
+        f"No groups in one piece were found that leave the locked {named_cells(locked)} where they are. Unlock some, "
+        "or paint by hand."
+    )
 
 
 def _start_rad(layout: Layout, members: IntArray, first: int, last: int | None = None) -> float | None:
