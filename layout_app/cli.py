@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from layout_app import __version__, cli_commands, cli_compare, cli_currents
+from layout_app import __version__, cli_advise, cli_commands, cli_compare, cli_currents
 from layout_app.cli_console import complain, finish_saying, prepare_streams, write_crash_log
 from layout_app.cli_window import open_window
 from layout_app.model.errors import LayoutError
@@ -148,6 +148,7 @@ def _parsers() -> tuple[argparse.ArgumentParser, list[str]]:
         _add_figures,
         _add_check,
         _add_currents,
+        _add_advise,
         _add_netlist,
         _add_export,
         _add_compare,
@@ -242,6 +243,17 @@ def _add_currents(commands: _Commands[_Parser]) -> None:
                           help="network: links between lands, at once (default); sheet: meshed metal")  # fmt: skip
     _add_json(currents)
     currents.set_defaults(run=cli_currents.currents)
+
+
+def _add_advise(commands: _Commands[_Parser]) -> None:
+    example = "busweave advise rover.busweave --amps 160"
+    advise = _command(
+        commands, "advise", "propose terminal places, borders and sheet that serve a layout better", example
+    )
+    _add_layout(advise)
+    _add_amps(advise)
+    _add_json(advise)
+    advise.set_defaults(run=cli_advise.advise)
 
 
 def _add_netlist(commands: _Commands[_Parser]) -> None:
