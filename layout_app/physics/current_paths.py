@@ -23,6 +23,7 @@ from layout_app.plates.segments import Segment
 
 PER_JOINT = 6  # lines from a joint that carries the mean of its segment's
 CHORDS_MM = 0.002  # sagitta of the chords of the metal lines are kept inside
+LEAST_A = 1e-6  # less is rounding: of a module at rest there is nothing to draw
 REST_SHARE = 1e-6  # of the cells' largest current: a cell that carries less is open, or at rest
 ONE_LINE_A = 1e9
 
@@ -145,9 +146,10 @@ def worst_paths(
     Cells that are open, or carry next to nothing, are passed over: no current finds a way to them.
     """
     flow, groups = found.solved.cell_current_a, layout.cells.groups
+    least_a = max(LEAST_A, REST_SHARE * float(np.abs(flow).max(initial=0.0)))
     ranked = []
     for group in range(1, layout.n_series + 1):
-        cells = np.flatnonzero((groups == group) & (np.abs(flow) > REST_SHARE * np.abs(flow).max(initial=0.0)))
+        cells = np.flatnonzero((groups == group) & (np.abs(flow) > least_a))
         if len(cells):
             ranked.append((group, int(cells[flow[cells].argmin()]), int(cells[flow[cells].argmax()])))
     ways = _ways(segments, fields, found, [cell for _, *both in ranked for cell in both])
@@ -193,6 +195,7 @@ def _lines(segment: Segment, field: SegmentField, found: Currents, contacts: Int
     n_contacts = len(found.solved.contact_v[segment.number])
     current = np.zeros(n_contacts)
     current[: len(segment.window_cells)] = np.abs(joint_currents_a(segment, found))
+    contacts = contacts[current[contacts] > LEAST_A]
     return stream_lines(
         Sheet(field.mesh, sheet_s, n_contacts),
         field.potential_v,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 CLEAR_MM = 0.02  # lines keep this far from the edge; those that would be nearer, or out, half as far and more, in order
 DEEPEST_MM = 1.0  # out of the metal a line of a mesh may be; beyond, order is lost, but not the clearance
 ON_EDGE_MM = 1e-6
+NO_WAY_MM = 1e-10  # on the edge itself no way leads straight in
 STEP_MM = 0.1  # between points along an edge: flatter than half the clearance down to arcs of 0.2 mm radius
 
 
@@ -139,5 +140,5 @@ def _moved_in(points: PointArray, metal: MultiPolygon) -> PointArray:
     depth = np.maximum(sign * length, -DEEPEST_MM)
     off = CLEAR_MM / 2 * (1 + (depth + DEEPEST_MM) / (CLEAR_MM + DEEPEST_MM))
     moved = points.copy()
-    moved[close] = np.where(length > ON_EDGE_MM, foot + off * inward / np.maximum(length, ON_EDGE_MM), points[close])
+    moved[close] = np.where(length > NO_WAY_MM, foot + off * inward / np.maximum(length, NO_WAY_MM), points[close])
     return moved

@@ -17,7 +17,8 @@ from layout_app.physics.contact_rims import ContactRims
 from layout_app.physics.edge_flows import EdgeFlows
 
 LEAST_A = 1e-300  # only rounding strands a line where nothing flows
-MOST_PASSES = 4  # through all triangles in a row; no line of ours needs more than a part of one
+# A line crosses a mesh of t triangles in about √t steps; one in a hundred times that has lost its way in rounding
+MOST_STEPS, STEPS_PER_ROOT = 1000, 100
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +47,7 @@ def walk(flows: EdgeFlows, rims: ContactRims, begin_a: FloatArray) -> Walks:
     line = np.arange(len(begin_a))
     side, share = rims.entry(begin_a)
     told: list[tuple[IntArray, IntArray, FloatArray]] = [(line, side, share)]
-    for _ in range(MOST_PASSES * len(flows.across)):
+    for _ in range(MOST_STEPS + int(STEPS_PER_ROOT * np.sqrt(len(flows.across)))):
         if len(line) == 0:
             break
         side, share = _crossed(outflow, side, share)

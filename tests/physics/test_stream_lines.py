@@ -84,7 +84,7 @@ def test_lines_pass_under_a_contact_that_shorts_the_metal():
     one side leaves on the other: the disc draws in the lines of twice its width (a cylinder in a uniform field)."""
     metal = shapely.box(-40, -20, 40, 20)
     contacts = [edge((-40, -20), (-40, 20)), edge((40, -20), (40, 20)), PointContact(0, 0, 4)]
-    _, _, lines = traced(metal, contacts, [1, -1, 0], 40, 1.0)
+    _, _, lines = traced(metal, contacts, [1, -1, 0], 40, 1.0, begin_at=[0])
     assert (lines.from_contact == 0).all()
     assert (lines.to_contact == 1).all()
     passing = shapely.intersects(lines.shapes(), shapely.Point(0, 0).buffer(3.9))
