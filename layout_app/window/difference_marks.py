@@ -34,8 +34,8 @@ def paint_differences(painter: QPainter, canvas: Canvas, comparison: Comparison)
     marks.arrows(a.centres_mm[cells.moved[:, 0]], b.centres_mm[cells.moved[:, 1]])
     marks.rings(b.centres_mm[cells.added])
     marks.crosses(a.centres_mm[cells.removed])
-    marks.brackets(b.centres_mm[cells.locked[:, 1]], "locked")
-    marks.brackets(b.centres_mm[cells.unlocked[:, 1]], "unlocked")
+    for pairs, word in ((cells.locked, "locked"), (cells.unlocked, "unlocked")):
+        marks.brackets(b.centres_mm[pairs[:, 1]], word, has_label=~np.isin(pairs[:, 1], cells.regrouped[:, 1]))
 
 
 def _paint_segments(painter: QPainter, canvas: Canvas, comparison: Comparison) -> None:
@@ -121,8 +121,8 @@ class _Marks:
             self.painter.setPen(pen)
             self.painter.drawLines(lines)
 
-    def brackets(self, places_mm: PointArray, word: str) -> None:
-        places, _ = self._seen(places_mm)
+    def brackets(self, places_mm: PointArray, word: str, has_label: np.ndarray) -> None:
+        places, shown = self._seen(places_mm)
         half, foot = self.radius * 0.86, self.radius * 0.3
         lines = []
         for x, y in places.tolist():
@@ -135,7 +135,7 @@ class _Marks:
             self.painter.setPen(pen)
             self.painter.drawLines(lines)
         if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.canvas.text_ratio:
-            for x, y in places.tolist():
+            for x, y in places[has_label[shown]].tolist():  # where a group is told, the lock itself says it
                 self._label(x, y, word)
 
     def _seen(self, places_mm: PointArray) -> tuple[PointArray, np.ndarray]:

@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog
 
-from layout_app.edits import ChangePlates, EraseCells, MoveCells, PaintCells, PlaceCells
+from layout_app.edits import ChangePlates, EraseCells, LockCells, MoveCells, PaintCells, PlaceCells
 from layout_app.model.saved_file import save
 from layout_app.window.app import Program
 from layout_app.window.panels.figures import DIFFERENCE, LABEL, PIN, VALUE
@@ -136,8 +136,9 @@ def test_the_reference_cannot_be_edited_from_its_view(kept, qtbot):
         MoveCells((119,), 22.0, 0.0),
         PaintCells((20,), 1),
         PlaceCells(((1013.0 + 12 * 22.0, 512.0),), 6),
+        LockCells((50, 51)),
     ],
-    ids=["removed", "moved", "regrouped", "added"],
+    ids=["removed", "moved", "regrouped", "added", "locked"],
 )
 def test_every_kind_of_difference_is_marked_and_its_layer_hides_the_marks(kept, qtbot, edit):
     kept.document.request(edit)
