@@ -254,6 +254,26 @@ def test_a_keep_out_of_a_segment_is_drawn_where_the_drag_begins_dragged_and_resh
     assert walls.document.current is before
 
 
+def test_the_metal_of_a_segment_comes_along_while_its_keep_out_is_dragged(walls, qtbot):
+    canvas = walls.canvas
+    number = next(s.number for s in canvas.scene.segments if s.face == "top" and 0 < s.number < 6)
+    start = on_segment(walls, number)
+    canvas.go_to([tuple(start.tolist())])
+    canvas.zoom_by(4.0)
+    walls.document.request(AddKeepOut(Contour.rectangle(4.0, 4.0).moved(*(start - 2.0)), segment=number))
+    qtbot.waitUntil(lambda: walls.document.is_settled, timeout=10_000)
+    before, segments = walls.document.current, walls.document.segments
+    edge = start + (1.0, -2.0)
+    qtbot.mouseClick(canvas, LEFT, ALT, pixel(canvas, edge))
+    drag(qtbot, canvas, edge, edge + (1.5, 1.0), is_released=False)
+    assert canvas.scene.segments[number] is not segments[number]
+    assert canvas.scene.segments[number - 1] is segments[number - 1]
+    assert walls.document.current is before
+    qtbot.keyClick(canvas, Qt.Key.Key_Escape)
+    qtbot.mouseRelease(canvas, LEFT, ALT, pixel(canvas, edge))
+    assert walls.document.layout is before
+
+
 def test_a_keep_out_of_a_segment_begins_on_metal(walls, qtbot):
     before = walls.document.current
     walls.editing.set_shape("own circle")

@@ -13,6 +13,7 @@ from layout_app.edits import AddCorner, AddKeepOut, ChangeLoop, Edit, OwnKeepOut
 from layout_app.edits.housings import OUTLINE, LoopId, loop_name
 from layout_app.geometry.contours import Contour
 from layout_app.geometry.corners import nearest_edge, with_corner
+from layout_app.model.errors import LayoutError
 from layout_app.window.lengths import number_text
 from layout_app.window.snapping import nearest_on, snapped_point
 from layout_app.window.tools.base import Tool
@@ -117,6 +118,8 @@ class WallsTool(Tool):
         if is_pressed and self._is_drag and self._from is not None:
             place = self._place(canvas, at)
             self._preview = self._dragged(place) if self._begun is not None else self._drawn(place)
+            if self._begun is not None and isinstance(self.loop, OwnKeepOut):
+                self._follow(canvas)
             canvas.update()
 
     def release(self, canvas: Canvas, at: QPointF) -> None:
@@ -126,6 +129,7 @@ class WallsTool(Tool):
         self._forget()
         canvas.update()
         if preview is None:
+            canvas.document.drop_preview()
             if self.shape != "edit" and drew:
                 canvas.explained.emit("Drag to draw a keep-out: from the middle of a circle, or corner to corner.")
         elif edge is not None:
@@ -147,7 +151,16 @@ class WallsTool(Tool):
             edge, fraction, _ = nearest_edge(loop, canvas.view.to_layout(at.x(), at.y()))
             self.add_corner(canvas, edge, fraction)
 
+    def _follow(self, canvas: Canvas) -> None:
+        """Let the metal of the one segment come along, where the loop can be as it is dragged."""
+        try:
+            loop = self._begun if self._preview is None else self._preview
+            canvas.document.preview(ChangeLoop(self.loop, loop).apply(canvas.document.current))
+        except LayoutError:
+            canvas.document.drop_preview()
+
     def cancel(self, canvas: Canvas) -> None:
+        canvas.document.drop_preview()
         self._forget()
         canvas.update()
 
