@@ -11,11 +11,10 @@ from matplotlib.figure import Figure
 from matplotlib.legend import Legend
 from matplotlib.lines import Line2D
 
-from layout_app.charting.keys import LINE_EM, key_size_em, n_key_columns
+from layout_app.charting.keys import LINE_EM, are_beside, key_size_em, n_key_columns
 from layout_app.charting.styles import Style
 
 LEFT_EM, RIGHT_EM, BOTTOM_EM, TOP_EM = 6.4, 1.6, 3.6, 1.4  # around a panel, for ticks and words
-BESIDE = 1.9  # panels stand side by side in figures so many times as wide as high
 BLANK = Line2D([], [], linestyle="none")  # stands before words in the key that explain no mark
 
 
@@ -38,11 +37,11 @@ def put_key(figure: Figure, style: Style, handles: Sequence[Artist], words: Sequ
     return Room(0.0, used, width, height - used)
 
 
-def put_key_beside(figure: Figure, style: Style, handles: Sequence[Artist], words: Sequence[str]) -> Room:
-    """Put the key in one column at the right; return the room that is left."""
+def put_key_beside(figure: Figure, style: Style, handles: Sequence[Artist], words: Sequence[str], columns: int) -> Room:
+    """Put the key at the right in so many columns; return the room that is left."""
     width, height = figure.get_size_inches()
-    used = key_size_em(words, 1)[0] * style.em_in
-    _key(figure, style, handles, words, 1, "upper left", (1 - used / width, 1 - 0.6 * style.em_in / height))
+    used = key_size_em(words, columns)[0] * style.em_in
+    _key(figure, style, handles, words, columns, "upper left", (1 - used / width, 1 - 0.6 * style.em_in / height))
     return Room(0.0, 0.0, width - used, height)
 
 
@@ -60,9 +59,9 @@ def _key(
 
 
 def two_panels(figure: Figure, style: Style, room: Room, shares: tuple[float, float]) -> tuple[Axes, Axes]:
-    """Return two panels: side by side in wide rooms, else above each other; `shares` of width or height."""
+    """Return two panels: side by side or above each other as the room is; `shares` of width or height."""
     first = shares[0] / sum(shares)
-    if room.width > BESIDE * room.height:
+    if are_beside(room.width / style.em_in, room.height / style.em_in):
         return (
             panel(figure, style, Room(room.x, room.y, first * room.width, room.height)),
             panel(figure, style, Room(room.x + first * room.width, room.y, (1 - first) * room.width, room.height)),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 from layout_app.charting.charts import TITLES, Spots, Value
+from layout_app.charting.keys import LEAST_EM, least_height_em
 from layout_app.charting.styles import Style
 from layout_app.geometry.arrays import FloatArray, IntArray
 from layout_app.physics.figures import number_text
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 STRIP = 0.76  # of the distance of two groups, for the cells of one
 NEAR = 1.1  # the cell's rating is drawn when it lies no further above everything else than this; else told in the key
 GROUP_MARKS = ("o", "s")  # of odd and even groups
+DASHES = (0, (3, 1.5))  # of limits
 LEAST_MARK_PT, MOST_MARK_PT = 1.6, 4.5
 
 
@@ -42,7 +44,7 @@ class CellCurrents:
     """
 
     title: ClassVar[str] = TITLES["cell_currents"]
-    size_em: ClassVar[tuple[float, float]] = (30.0, 34.0)
+    least_width_em: ClassVar[float] = LEAST_EM[0]
     header: ClassVar[tuple[str, ...]] = ("rank", "cell", "group", "current_a", "share_of_group_mean")
 
     module_a: float
@@ -144,28 +146,35 @@ class CellCurrents:
         from matplotlib.lines import Line2D
         from matplotlib.patches import Patch
 
-        handles: list[Artist] = []
-        words = []
-        if self._as_ranges(style):
-            handles.append(Patch(facecolor=style.fills[0], edgecolor=style.ink, linewidth=0.5))
-            words.append("cells of a group, least to most")
-        else:
-            for mark, colour, which in zip(GROUP_MARKS, style.lines, ("odd", "even"), strict=False):
-                handles.append(Line2D([], [], linestyle="none", marker=mark, color=colour, markersize=3.5))
-                words.append(f"cell, {which} group")
-            if self.is_over.any():
-                handles.append(Line2D([], [], linestyle="none", marker="^", color=style.error, markersize=5))
-                words.append("cell over the limit")
-        handles += [Line2D([], [], color=style.ink, linewidth=1.3),
-                    Line2D([], [], color=style.error, linewidth=1.1, linestyle=(0, (3, 1.5)))]  # fmt: skip
-        words += ["mean", f"limit, {self.limit:g} × mean"]
-        rating = f"a cell's rating, {number_text(self.rating_a)} A"
-        if self._shows_rating:
-            handles.append(Line2D([], [], color=style.ink, linewidth=1.1, linestyle=":"))
-            return handles, [*words, rating]
         from layout_app.charting.axes import BLANK
 
-        return [*handles, BLANK], [*words, f"{rating}, lies above"]
+        def dot(mark: str, colour: str, size: float) -> Line2D:
+            return Line2D([], [], linestyle="none", marker=mark, color=colour, markersize=size)
+
+        handles: list[Artist] = [Patch(facecolor=style.fills[0], edgecolor=style.ink, linewidth=0.5)]
+        if not self._as_ranges(style):
+            handles = [dot(mark, colour, 3.5) for mark, colour in zip(GROUP_MARKS, style.lines, strict=False)]
+            handles += [dot("^", style.error, 5.0)] if self.is_over.any() else []
+        handles += [
+            Line2D([], [], color=style.ink, linewidth=1.3),
+            Line2D([], [], color=style.error, linewidth=1.1, linestyle=DASHES),
+            Line2D([], [], color=style.ink, linewidth=1.1, linestyle=":") if self._shows_rating else BLANK,
+        ]
+        return handles, self._key_words(are_ranges=self._as_ranges(style))
+
+    def _key_words(self, *, are_ranges: bool) -> list[str]:
+        cells = ["cell, odd group", "cell, even group", *(["cell over the limit"] if self.is_over.any() else [])]
+        where = "" if self._shows_rating else ", lies above"
+        return [
+            *(["cells of a group, least to most"] if are_ranges else cells),
+            "mean",
+            f"limit, {self.limit:g} × mean",
+            f"a cell's rating, {number_text(self.rating_a)} A{where}",
+        ]
+
+    def least_height_em(self, width_em: float) -> float:
+        """Return the height both panels and the key need."""
+        return least_height_em(width_em, self._key_words(are_ranges=False))
 
     @property
     def _highest_a(self) -> float:
@@ -197,7 +206,7 @@ class CellCurrents:
             self._dots(axes, style, rank)
         axes.axhline(mean_a, color=style.ink, linewidth=1.0, zorder=1.5)
         if np.allclose(self.mean_a, self.mean_a[0], rtol=1e-6):  # else each group has a limit of its own
-            axes.axhline(self.limit * mean_a, color=style.error, linewidth=1.0, linestyle=(0, (3, 1.5)), zorder=1.5)
+            axes.axhline(self.limit * mean_a, color=style.error, linewidth=1.0, linestyle=DASHES, zorder=1.5)
         axes.set_xlim(0, len(rank) + 1)
 
     def _draw_grouped(self, axes: Axes, style: Style, x: FloatArray) -> None:
@@ -211,7 +220,7 @@ class CellCurrents:
         half = STRIP / 2 + 0.06
         axes.hlines(self.mean_a, group - half, group + half, color=style.ink, linewidth=1.3, zorder=3)
         axes.hlines(self.limit * self.mean_a, group - half, group + half, color=style.error, linewidth=1.1,
-                    linestyle=(0, (3, 1.5)) if len(group) < 40 else "solid", zorder=3)  # fmt: skip
+                    linestyle=DASHES if len(group) < 40 else "solid", zorder=3)  # fmt: skip
         axes.set_xlim(0.4, len(group) + 0.6)
         axes.xaxis.set_major_locator(MaxNLocator(integer=True, steps=[1, 2, 5, 10], min_n_ticks=1))
 

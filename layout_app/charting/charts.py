@@ -43,13 +43,16 @@ class Spots:
 class Chart(Protocol):
     """Numbers and how to draw them.
 
-    `title` names the chart, `size_em` is the least (width, height) it is readable at, in heights of its font.
+    `title` names the chart; `least_width_em` is how wide it must be to be read, in heights of its font.
     """
 
     title: ClassVar[str]
 
     @property
-    def size_em(self) -> tuple[float, float]: ...
+    def least_width_em(self) -> float: ...
+    def least_height_em(self, width_em: float) -> float:
+        """Return how high it must be to be read at a width."""
+
     @property
     def summary(self) -> str:
         """What the chart says, in a sentence or two."""

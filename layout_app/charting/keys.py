@@ -7,6 +7,20 @@ from collections.abc import Sequence
 LETTER_EM = 0.58  # mean width of a letter
 HANDLE_EM = 4.2  # what stands before the words, with the gap to the next column
 LINE_EM = 1.6  # from line to line
+BESIDE = 1.9  # two panels stand side by side in rooms so many times as wide as high,
+ROW_EM, STACK_EM = 42.0, 27.0  # and in lower ones than STACK_EM, when they are at least as wide as ROW_EM
+LEAST_EM = 30.0, 16.0  # width and height of a panel with its words
+
+
+def are_beside(width_em: float, height_em: float) -> bool:
+    """Whether two panels stand side by side in a room, rather than above each other."""
+    return width_em >= ROW_EM and (width_em > BESIDE * height_em or height_em < STACK_EM)
+
+
+def least_height_em(width_em: float, words: Sequence[str]) -> float:
+    """Return the least height at which a chart of two panels over a key can be read."""
+    panels = LEAST_EM[1] if width_em >= ROW_EM else 1.8 * LEAST_EM[1]
+    return panels + key_size_em(words, n_key_columns(words, width_em - 2))[1]
 
 
 def key_size_em(words: Sequence[str], n_columns: int) -> tuple[float, float]:

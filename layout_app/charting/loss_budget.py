@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 from layout_app.charting.charts import TITLES, Spots, Value
+from layout_app.charting.keys import LEAST_EM, least_height_em
 from layout_app.charting.styles import HATCH, Style
 from layout_app.geometry.arrays import FloatArray
 from layout_app.physics.figures import number_text
@@ -37,7 +38,7 @@ class LossBudget:
     """
 
     title: ClassVar[str] = TITLES["loss_budget"]
-    size_em: ClassVar[tuple[float, float]] = (30.0, 34.0)
+    least_width_em: ClassVar[float] = LEAST_EM[0]
     header: ClassVar[tuple[str, ...]] = ("part", "loss_w", "share_of_power", "peak_loss_w", "peak_share_of_power")
 
     current_a: float
@@ -114,11 +115,17 @@ class LossBudget:
         from matplotlib.patches import Patch
 
         handles: list[Artist] = [Patch(facecolor=style.fills[0], edgecolor=style.ink, linewidth=0.6)]
-        words = [f"at {number_text(self.current_a)} A, W and share of the module's power"]
         if self.peak_ratio:
             handles.append(Patch(facecolor=style.fills[1], edgecolor=style.ink, linewidth=0.6, hatch=HATCH))
-            words.append(f"at the peak of {self.peak_a:g} A")
-        return handles, words
+        return handles, self._key_words()
+
+    def _key_words(self) -> list[str]:
+        said = f"at {number_text(self.current_a)} A, W and share of the module's power"
+        return [said, f"at the peak of {self.peak_a:g} A"] if self.peak_ratio else [said]
+
+    def least_height_em(self, width_em: float) -> float:
+        """Return the height both panels and the key need."""
+        return least_height_em(width_em, self._key_words())
 
     def _draw_parts(self, axes: Axes, style: Style) -> Spots:
         from matplotlib.ticker import MaxNLocator

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 from layout_app.charting.charts import TITLES, Spots, Value
-from layout_app.charting.keys import key_size_em
+from layout_app.charting.keys import LEAST_EM, key_size_em, n_key_columns
 from layout_app.charting.styles import Style
 from layout_app.geometry.arrays import BoolArray, FloatArray
 from layout_app.physics.fault_remarks import time_text
@@ -32,7 +32,7 @@ MARK_PT = 5.0
 BENCH = "by the program's model; bench tests decide"
 BELOW = 30.0  # the curve is drawn down to so small a part of the shortest time of a scenario
 EVER = 4.0  # times the longest time: where what lasts for ever is drawn
-PLOT_EM = 30.0, 20.0
+PLOT_EM = 24.0, 18.0  # the least width and height of the plot with its words
 UNITS = ((1.0, "s"), (1e-3, "ms"), (1e-6, "µs"), (1e-9, "ns"))
 
 
@@ -82,18 +82,33 @@ class OpeningTimes:
         return tuple(point for point in self.chart.points if 0 < point.current_a < math.inf)
 
     @property
-    def size_em(self) -> tuple[float, float]:
-        """Room for the key, a line a scenario, under the plot."""
-        width, height = key_size_em(self._words(), 1)
-        return max(PLOT_EM[0], width + 2), PLOT_EM[1] + height
+    def least_width_em(self) -> float:
+        """The key's: its words must not be cut off."""
+        return max(LEAST_EM[0], key_size_em(self._words(), 1)[0] + 2)
+
+    def least_height_em(self, width_em: float) -> float:
+        """Return the height of plot and key, which stands under it where there is no room beside it."""
+        columns = self._columns_beside(width_em, PLOT_EM[1])
+        if columns:
+            return max(PLOT_EM[1], key_size_em(self._words(), columns)[1])
+        return PLOT_EM[1] + key_size_em(self._words(), n_key_columns(self._words(), width_em - 2))[1]
+
+    def _columns_beside(self, width_em: float, height_em: float) -> int:
+        """Return in how many columns the key stands beside the plot: as few as its height allows; 0 for below it."""
+        words = self._words()
+        sizes = {n: key_size_em(words, n) for n in range(1, len(words) + 1)}
+        fitting = [n for n, (width, _) in sizes.items() if width + PLOT_EM[0] <= width_em]
+        low = [n for n in fitting if sizes[n][1] <= height_em]
+        return min(low) if low else max(fitting, default=0)
 
     @property
     def summary(self) -> str:
         """What opens the joint, and what each scenario does; that bench tests decide."""
-        said = "; ".join(self._line(point) for point in self.points)
+        told = (p for p in self.points if p.label in ("continuous", "peak", "shorted cell"))
+        said = "; ".join(self._line(point) for point in told)
         return (
             f"A joint ({self.joint}) opens from {number_text(_digits(self.chart.curve.steady_a))} A on and is rated "
-            f"{number_text(_digits(self.chart.rating_a))} A. {said}. Computed {BENCH}."
+            f"{number_text(_digits(self.chart.rating_a))} A ({said}), {BENCH}."
         )
 
     @property
@@ -116,11 +131,12 @@ class OpeningTimes:
 
     def draw(self, figure: Figure, style: Style) -> tuple[Spots, ...]:
         """Draw curve, region of normal use and scenarios; the scenarios are spots."""
-        from layout_app.charting.axes import BESIDE, name_axes, panel, put_key, put_key_beside
+        from layout_app.charting.axes import name_axes, panel, put_key, put_key_beside
 
-        width, height = figure.get_size_inches()
-        place = put_key_beside if width > 0.8 * BESIDE * height else put_key
-        axes = panel(figure, style, place(figure, style, *self._key(style)))
+        width_em, height_em = figure.get_size_inches() / style.em_in
+        columns, key = self._columns_beside(width_em, height_em), self._key(style)
+        room = put_key_beside(figure, style, *key, columns) if columns else put_key(figure, style, *key)
+        axes = panel(figure, style, room)
         axes.set_xscale("log")
         axes.set_yscale("log")
         name_axes(axes, style, "current through a joint or neck, A", "time")

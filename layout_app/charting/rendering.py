@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 SIZE_IN = (7.0, 4.2)  # of files: the width of the text on A4
 FILE_DPI = 200.0
+SVG_DATA: dict[str, str | None] = {"Date": None, "Creator": None, "Format": None, "Type": None}
 ID_SALT = "busweave"  # the same chart gives the same bytes
 _drawing = Lock()  # the plotting library keeps settings and fonts of all threads in one place
 
@@ -68,24 +69,29 @@ def picture(chart: Chart, style: Style, width_px: int, height_px: int, dpi: floa
 
 def svg(chart: Chart, style: Style = PAPER, size_in: tuple[float, float] = SIZE_IN) -> str:
     """Return a chart as SVG to stand in a page: words stay words, no header, its ids its own."""
-    with _figure(style, size_in, 72.0) as figure:
+    return _for_a_page(_file(chart, style, size_in, "svg", SVG_DATA, "").decode(), chart.title)
+
+
+def svg_file(chart: Chart, heading: str = "", style: Style = PAPER) -> bytes:
+    """Return a chart as an SVG file with a heading."""
+    return _file(chart, style, SIZE_IN, "svg", SVG_DATA | {"Title": heading or chart.title}, heading)
+
+
+def png_file(chart: Chart, heading: str = "", style: Style = PAPER) -> bytes:
+    """Return a chart as a PNG file with a heading."""
+    return _file(chart, style, SIZE_IN, "png", {"Software": None, "Title": heading or chart.title}, heading)
+
+
+def _file(
+    chart: Chart, style: Style, size_in: tuple[float, float], kind: str, data: dict[str, str | None], heading: str
+) -> bytes:
+    with _figure(style, size_in, FILE_DPI if kind == "png" else 72.0) as figure:
         chart.draw(figure, style)
-        stream = io.StringIO()
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
-    return _for_a_page(stream.getvalue(), chart.title)
-
-
-def svg_file(chart: Chart, style: Style = PAPER) -> bytes:
-    """Return a chart as an SVG file."""
-    return b'<?xml version="1.0" encoding="utf-8"?>\n' + svg(chart, style).encode()
-
-
-def png_file(chart: Chart, style: Style = PAPER) -> bytes:
-    """Return a chart as a PNG file."""
-    with _figure(style, SIZE_IN, FILE_DPI) as figure:
-        chart.draw(figure, style)
-        stream = io.BytesIO()
-        figure.savefig(stream, format="png", metadata={"Software": None, "Title": chart.title})
+        stream, size = io.BytesIO(), None
+        if heading:
+            figure.text(0.01, 1.01, heading, fontweight="bold", va="bottom", color=style.ink)
+            size = "tight"  # as large as what is drawn, the heading above the rest included
+        figure.savefig(stream, format=kind, metadata=data, bbox_inches=size)
     return stream.getvalue()
 
 
@@ -120,9 +126,10 @@ def _for_a_page(text: str, title: str) -> str:
     """
     start = text.index("<svg")
     body = re.sub(r"<metadata>.*?</metadata>\s*|<style[^>]*>.*?</style>\s*|<!--.*?-->\s*", "", text[start:], flags=re.S)
-    used = set(re.findall(r"url\(#([^)]+)\)|href=\"#([^\"]+)\"", body))
-    known = {name for pair in used for name in pair if name}
-    body = re.sub(r'\s+id="([^"]+)"', lambda found: found[0] if found[1] in known else "", body)
+    used = {name for pair in re.findall(r"url\(#([^)]+)\)|href=\"#([^\"]+)\"", body) for name in pair if name}
+    own = re.sub(r"\W+", "_", title.lower())
+    body = re.sub(r'\s+id="([^"]+)"', lambda at: f' id="{own}-{at[1]}"' if at[1] in used else "", body)
+    body = re.sub(r'(url\(#|href="#)', rf"\g<1>{own}-", body)
     body = re.sub(r"<[^>]+>", lambda tag: re.sub(r"(\.\d\d)\d+", r"\1", tag[0]), body)  # points: finer than print
     body = re.sub(r"<defs>\s*</defs>\s*", "", body)
     named = f'<svg role="img" aria-label="{title}" stroke-linejoin="round" stroke-linecap="butt"'

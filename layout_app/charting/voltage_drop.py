@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from layout_app.charting.charts import TITLES, Spots, Value
+from layout_app.charting.keys import LEAST_EM, least_height_em
 from layout_app.charting.styles import Style
 from layout_app.geometry.arrays import FloatArray
 from layout_app.physics.figures import number_text
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 HATCHES = {"cells": "", "joints": "----", "metal": "////"}
 FEW = 40  # steps; of more, bars are too thin for hatching, and what joints lose becomes a line
+DIAMOND: dict[str, Any] = {"markersize": 3.5, "markeredgewidth": 0.5}
 BAR = 0.36  # of the distance of two segments
 NEAR = 1.5  # the limit is drawn when it lies no further above everything else than this
 
@@ -47,7 +49,7 @@ class VoltageDrop:
     """
 
     title: ClassVar[str] = TITLES["voltage_drop"]
-    size_em: ClassVar[tuple[float, float]] = (30.0, 34.0)
+    least_width_em: ClassVar[float] = LEAST_EM[0]
     header: ClassVar[tuple[str, ...]] = ("step", "part", "number", "drop_v", "lost_so_far_v", "spread_v")
 
     current_a: float
@@ -132,17 +134,24 @@ class VoltageDrop:
             Patch(facecolor=colour, edgecolor=style.ink, linewidth=0.5, hatch=hatch)
             for colour, hatch in zip(style.fills, HATCHES.values(), strict=False)
         ]
-        words = list(HATCHES)
         if not self._is_short:
             handles.append(Line2D([], [], color=style.lines[0], linewidth=1.3))
-            words.append("joints, each group")
-        handles.append(Line2D([], [], linestyle="none", marker="D", color=style.lines[1], markersize=3.5,
-                              markeredgecolor=style.ink, markeredgewidth=0.5))  # fmt: skip
-        words.append("joints of a segment that lie furthest apart")
+        handles.append(Line2D([], [], linestyle="none", marker="D", color=style.lines[1], **DIAMOND | _edge(style)))
         if self._shows_limit:
             handles.append(Line2D([], [], color=style.error, linewidth=1.1, linestyle=(0, (3, 1.5))))
-            words.append(f"limit of that, {1e3 * self.limit_v:g} mV")
-        return handles, words
+        return handles, self._key_words()
+
+    def _key_words(self) -> list[str]:
+        return [
+            *HATCHES,
+            *([] if self._is_short else ["joints, each group"]),
+            "joints of a segment that lie furthest apart",
+            *([f"limit of that, {1e3 * self.limit_v:g} mV"] if self._shows_limit else []),
+        ]
+
+    def least_height_em(self, width_em: float) -> float:
+        """Return the height both panels and the key need."""
+        return least_height_em(width_em, self._key_words())
 
     @property
     def _is_short(self) -> bool:
@@ -192,8 +201,7 @@ class VoltageDrop:
         else:
             axes.bar(number, 1e3 * self.metal_v, 2 * BAR, color=style.fills[2], edgecolor=style.ink, linewidth=0.3)
             axes.plot(between, 1e3 * self.joint_v, color=style.lines[0], linewidth=1.3)
-        axes.plot(number, 1e3 * self.spread_v, "D", color=style.lines[1], markersize=3.5,
-                  markeredgecolor=style.ink, markeredgewidth=0.5)  # fmt: skip
+        axes.plot(number, 1e3 * self.spread_v, "D", color=style.lines[1], **DIAMOND | _edge(style))
         if self._shows_limit:
             axes.axhline(1e3 * self.limit_v, color=style.error, linewidth=1.1, linestyle=(0, (3, 1.5)))
         axes.set_xlim(-0.6, len(number) - 0.4)
@@ -205,6 +213,10 @@ class VoltageDrop:
         ]
         at = np.column_stack([number, 1e3 * self.metal_v])
         return Spots(axes=axes, at=at, words=words, cells=np.full(len(number), -1), segments=number)
+
+
+def _edge(style: Style) -> dict[str, Any]:
+    return {"markeredgecolor": style.ink}
 
 
 def _mean_potentials_v(

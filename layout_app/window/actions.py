@@ -56,6 +56,9 @@ ENTRIES: dict[str, Entry] = {
     "compare": Entry("Compare with a &file…", "Show what differs from another layout", ("Ctrl+Shift+K",)),
     "beside": Entry("&Side by side", "Show the reference beside the layout", ("Ctrl+B",), "", True),
     "forget": Entry("Compare with n&othing", "Forget the reference"),
+    "charts": Entry(
+        "Cha&rts", "Show charts of cell currents, losses, voltage drop and opening times", ("Ctrl+D",)
+    ),
     "next_group": Entry("Next group", "Make the next group the active one", ("]",)),
     "previous_group": Entry("Previous group", "Make the previous group the active one", ("[",)),
     "help": Entry("&Help on this", "Explain what is in front of you", ("F1",)),

@@ -44,6 +44,7 @@ class Derived(QObject):
         self.joint_faults: JointFaults | None = None
         self.no_currents = ""
         self.currents_of: Layout | None = None  # the layout they are of: one of before until newer ones are worked out
+        self.current_segments: tuple[Segment, ...] = ()  # the metal they flow in
         self.free_sites_mm: PointArray = NO_PLACES
         self.tints: dict[int, int] = {}
         self.is_stale, self.is_settled = False, False

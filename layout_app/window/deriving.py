@@ -70,6 +70,7 @@ def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threadi
             "joint_faults": workings.joint_faults,
             "no_currents": workings.no_currents,
             "currents_of": layout,
+            "current_segments": workings.segments,
         }
     )
 

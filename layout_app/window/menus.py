@@ -28,7 +28,7 @@ MENUS = {
     "&Edit": "undo redo - next_group previous_group",
     **EDIT_MENUS,
     "&Tools": " ".join((*TOOLS, "-", "add_corner")),
-    "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels @appearance",
+    "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels charts @appearance",
     "C&ompare": "keep compare - beside forget",
     "&Help": "help walk keys find news - about",
 }

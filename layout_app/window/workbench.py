@@ -22,6 +22,7 @@ from layout_app.model.layouts import Layout
 from layout_app.window import memory
 from layout_app.window.actions import allow, make_actions
 from layout_app.window.canvas import Canvas
+from layout_app.window.charts_dock import charts_dock
 from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
 from layout_app.window.editing import Editing
@@ -83,6 +84,7 @@ class Workbench:
         self.findings = FindingsPanel(self.document)
         self.steps = StepsPanel(self.document)
         self.docks = self._make_docks()
+        self.docks["charts"] = charts_dock(self)
         self._make_status()
         self.menus = Menus(window, self.actions, list(self.docks.values()))
         self.bar = self.menus.tool_bar()

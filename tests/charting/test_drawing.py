@@ -66,7 +66,10 @@ def test_the_page_gets_drawings_that_keep_to_themselves(charts, key):
     assert "<style" not in drawn
     assert "<!--" not in drawn
     used = set(re.findall(r'(?:url\(#|href="#)([^)"]+)', drawn))
-    assert set(re.findall(r' id="([^"]+)"', drawn)) <= used
+    ids = re.findall(r' id="([^"]+)"', drawn)
+    assert len(ids) == len(set(ids))
+    assert set(ids) == used
+    assert all(name.startswith(TITLES[key].lower().replace(" ", "_")) for name in ids)  # no other chart has them
     assert len(root.findall(".//{*}text")) > 5  # words stay words
     assert svg(charts[key]) == drawn  # the same bytes every time
 
@@ -98,9 +101,10 @@ def test_many_cells_become_ranges_in_a_file(charts):
 
 
 def test_files_are_what_their_names_say(charts):
-    assert svg_file(charts["voltage_drop"]).startswith(b"<?xml")
-    ElementTree.fromstring(svg_file(charts["voltage_drop"]))
-    assert png_file(charts["voltage_drop"]).startswith(b"\x89PNG\r\n\x1a\n")
+    drawn = svg_file(charts["voltage_drop"], "Voltage drop: canal tender")
+    assert drawn.startswith(b"<?xml")
+    assert "Voltage drop: canal tender" in [element.text for element in ElementTree.fromstring(drawn).iter()]
+    assert png_file(charts["voltage_drop"], "Voltage drop").startswith(b"\x89PNG\r\n\x1a\n")
 
 
 def test_limits_are_drawn_where_something_comes_near(worked, charts):
