@@ -13,6 +13,7 @@ from layout_app.window.scene import Scene
 from layout_app.window.view_transform import ViewTransform
 
 MOST_PIECES = 6  # more small pieces cost more than the one rectangle around them
+MOST_BOXES = 100  # cells told apart when finding out what to paint
 LINE_PX = 3  # lines reach so far beyond what they belong to
 
 
@@ -99,7 +100,12 @@ def _changed_region(painter: ScenePainter, view: ViewTransform, old: Scene, new:
     radius = new.layout.cell_type.diameter_mm / 2
     was, now = old.layout.cells, new.layout.cells
     changed = np.flatnonzero((was.groups != now.groups) | (was.locked != now.locked))
-    for x, y in new.layout.cells.centres_mm[changed].tolist():
+    places_mm = new.layout.cells.centres_mm[changed]
+    if len(changed) > MOST_BOXES:  # they would be painted as the one rectangle around them anyway
+        places_mm = np.array([places_mm.min(axis=0), places_mm.max(axis=0)])
+        boxes.append((*(places_mm[0] - radius).tolist(), *(places_mm[1] + radius).tolist()))
+        places_mm = places_mm[:0]
+    for x, y in places_mm.tolist():
         boxes.append((x - radius, y - radius, x + radius, y + radius))
     region = QRegion()
     for x0, y0, x1, y1 in boxes:
