@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from PySide6.QtCore import QCoreApplication
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
@@ -25,48 +25,195 @@ class Entry:
 
 
 ENTRIES: dict[str, Entry] = {
-    "new": Entry("&New…", "Begin a layout from a drawing or from numbers", ("Ctrl+N",), "new"),
-    "open": Entry("&Open…", "Open a layout or a housing drawing", ("Ctrl+O",), "open"),
-    "save": Entry("&Save", "Save the layout to its file", ("Ctrl+S",), "save"),
-    "save_as": Entry("Save &as…", "Save the layout to another file", ("Ctrl+Shift+S",)),
-    "export": Entry("&Export…", "Write drawings, tables and the report to a folder", ("Ctrl+E",), "export"),
-    "close": Entry("&Close window", "Close this window", ("Ctrl+W",)),
-    "quit": Entry("&Quit", "Close all windows", ("Ctrl+Q",)),
-    "undo": Entry("&Undo", "Take the last step back", ("Ctrl+Z",), "undo"),
-    "redo": Entry("&Redo", "Do the step taken back again", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo"),
-    "choose": Entry(
-        "&Choose", "Click a cell or segment to see its facts; drag a terminal to move it", ("C",), "choose", True
+    "new": Entry(
+        QT_TRANSLATE_NOOP("actions", "&New…"),
+        QT_TRANSLATE_NOOP("actions", "Begin a layout from a drawing or from numbers"),
+        ("Ctrl+N",),
+        "new",
     ),
-    "hand": Entry("&Move the view", "Drag the view; also with the middle button or space held", ("H",), "hand", True),
-    "paint": Entry("&Paint into group", "Drag over cells to put them into the active group", ("P",), "paint", True),
-    "place": Entry("P&lace cells", "Drag over empty sites to place cells", ("L",), "place", True),
-    "erase": Entry("&Erase cells", "Drag over cells to take them away", ("E",), "erase", True),
-    "top": Entry("&Top face", "Look at the top face from above", ("1",), "top", True),
-    "bottom": Entry("&Bottom face", "Look at the bottom face from below, mirrored", ("2",), "bottom", True),
-    "through": Entry("&Both faces", "Look through the module from above", ("3",), "through", True),
-    "flip": Entry("&Flip over", "Change between top and bottom", ("F",), "flip"),
-    "fit": Entry("Show &all", "Fit the whole module into the view", ("Ctrl+0",), "fit"),
-    "zoom_in": Entry("Zoom &in", "Enlarge the drawing", ("Ctrl++", "Ctrl+="), "zoom_in"),
-    "zoom_out": Entry("Zoom &out", "Make the drawing smaller", ("Ctrl+-",), "zoom_out"),
+    "open": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Open…"),
+        QT_TRANSLATE_NOOP("actions", "Open a layout or a housing drawing"),
+        ("Ctrl+O",),
+        "open",
+    ),
+    "save": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Save"),
+        QT_TRANSLATE_NOOP("actions", "Save the layout to its file"),
+        ("Ctrl+S",),
+        "save",
+    ),
+    "save_as": Entry(
+        QT_TRANSLATE_NOOP("actions", "Save &as…"),
+        QT_TRANSLATE_NOOP("actions", "Save the layout to another file"),
+        ("Ctrl+Shift+S",),
+    ),
+    "export": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Export…"),
+        QT_TRANSLATE_NOOP("actions", "Write drawings, tables and the report to a folder"),
+        ("Ctrl+E",),
+        "export",
+    ),
+    "close": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Close window"), QT_TRANSLATE_NOOP("actions", "Close this window"), ("Ctrl+W",)
+    ),
+    "quit": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Quit"), QT_TRANSLATE_NOOP("actions", "Close all windows"), ("Ctrl+Q",)
+    ),
+    "undo": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Undo"),
+        QT_TRANSLATE_NOOP("actions", "Take the last step back"),
+        ("Ctrl+Z",),
+        "undo",
+    ),
+    "redo": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Redo"),
+        QT_TRANSLATE_NOOP("actions", "Do the step taken back again"),
+        ("Ctrl+Shift+Z", "Ctrl+Y"),
+        "redo",
+    ),
+    "choose": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Choose"),
+        QT_TRANSLATE_NOOP("actions", "Click a cell or segment to see its facts; drag a terminal to move it"),
+        ("C",),
+        "choose",
+        True,
+    ),
+    "hand": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Move the view"),
+        QT_TRANSLATE_NOOP("actions", "Drag the view; also with the middle button or space held"),
+        ("H",),
+        "hand",
+        True,
+    ),
+    "paint": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Paint into group"),
+        QT_TRANSLATE_NOOP("actions", "Drag over cells to put them into the active group"),
+        ("P",),
+        "paint",
+        True,
+    ),
+    "place": Entry(
+        QT_TRANSLATE_NOOP("actions", "P&lace cells"),
+        QT_TRANSLATE_NOOP("actions", "Drag over empty sites to place cells"),
+        ("L",),
+        "place",
+        True,
+    ),
+    "erase": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Erase cells"),
+        QT_TRANSLATE_NOOP("actions", "Drag over cells to take them away"),
+        ("E",),
+        "erase",
+        True,
+    ),
+    "top": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Top face"),
+        QT_TRANSLATE_NOOP("actions", "Look at the top face from above"),
+        ("1",),
+        "top",
+        True,
+    ),
+    "bottom": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Bottom face"),
+        QT_TRANSLATE_NOOP("actions", "Look at the bottom face from below, mirrored"),
+        ("2",),
+        "bottom",
+        True,
+    ),
+    "through": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Both faces"),
+        QT_TRANSLATE_NOOP("actions", "Look through the module from above"),
+        ("3",),
+        "through",
+        True,
+    ),
+    "flip": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Flip over"),
+        QT_TRANSLATE_NOOP("actions", "Change between top and bottom"),
+        ("F",),
+        "flip",
+    ),
+    "fit": Entry(
+        QT_TRANSLATE_NOOP("actions", "Show &all"),
+        QT_TRANSLATE_NOOP("actions", "Fit the whole module into the view"),
+        ("Ctrl+0",),
+        "fit",
+    ),
+    "zoom_in": Entry(
+        QT_TRANSLATE_NOOP("actions", "Zoom &in"),
+        QT_TRANSLATE_NOOP("actions", "Enlarge the drawing"),
+        ("Ctrl++", "Ctrl+="),
+        "zoom_in",
+    ),
+    "zoom_out": Entry(
+        QT_TRANSLATE_NOOP("actions", "Zoom &out"),
+        QT_TRANSLATE_NOOP("actions", "Make the drawing smaller"),
+        ("Ctrl+-",),
+        "zoom_out",
+    ),
     "keep": Entry(
-        "Compare with the layout as it is &now",
-        "Keep it as it is now and show what comes to differ from it",
+        QT_TRANSLATE_NOOP("actions", "Compare with the layout as it is &now"),
+        QT_TRANSLATE_NOOP("actions", "Keep it as it is now and show what comes to differ from it"),
         ("Ctrl+K",),
     ),
-    "compare": Entry("Compare with a &file…", "Show what differs from another layout", ("Ctrl+Shift+K",)),
-    "beside": Entry("&Side by side", "Show the reference beside the layout", ("Ctrl+B",), "", True),
-    "forget": Entry("Compare with n&othing", "Forget the reference"),
-    "charts": Entry(
-        "Cha&rts", "Show charts of cell currents, losses, voltage drop and opening times", ("Ctrl+D",)
+    "compare": Entry(
+        QT_TRANSLATE_NOOP("actions", "Compare with a &file…"),
+        QT_TRANSLATE_NOOP("actions", "Show what differs from another layout"),
+        ("Ctrl+Shift+K",),
     ),
-    "next_group": Entry("Next group", "Make the next group the active one", ("]",)),
-    "previous_group": Entry("Previous group", "Make the previous group the active one", ("[",)),
-    "help": Entry("&Help on this", "Explain what is in front of you", ("F1",)),
-    "walk": Entry("&Walk through a whole job", "Be led through a module on a sample, step by step"),
-    "keys": Entry("&Keys", "List every action with its key and place", ("Ctrl+F1",)),
-    "find": Entry("&Find an action…", "Type a word of what you want to do", ("Ctrl+F",)),
-    "news": Entry("What is &new", "What changed from version to version"),
-    "about": Entry("&About and caution", "What the program is and is not"),
+    "beside": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Side by side"),
+        QT_TRANSLATE_NOOP("actions", "Show the reference beside the layout"),
+        ("Ctrl+B",),
+        "",
+        True,
+    ),
+    "forget": Entry(
+        QT_TRANSLATE_NOOP("actions", "Compare with n&othing"), QT_TRANSLATE_NOOP("actions", "Forget the reference")
+    ),
+    "charts": Entry(
+        QT_TRANSLATE_NOOP("actions", "Cha&rts"),
+        QT_TRANSLATE_NOOP("actions", "Show charts of cell currents, losses, voltage drop and opening times"),
+        ("Ctrl+D",),
+    ),
+    "next_group": Entry(
+        QT_TRANSLATE_NOOP("actions", "Next group"),
+        QT_TRANSLATE_NOOP("actions", "Make the next group the active one"),
+        ("]",),
+    ),
+    "previous_group": Entry(
+        QT_TRANSLATE_NOOP("actions", "Previous group"),
+        QT_TRANSLATE_NOOP("actions", "Make the previous group the active one"),
+        ("[",),
+    ),
+    "help": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Help on this"),
+        QT_TRANSLATE_NOOP("actions", "Explain what is in front of you"),
+        ("F1",),
+    ),
+    "walk": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Walk through a whole job"),
+        QT_TRANSLATE_NOOP("actions", "Be led through a module on a sample, step by step"),
+    ),
+    "keys": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Keys"),
+        QT_TRANSLATE_NOOP("actions", "List every action with its key and place"),
+        ("Ctrl+F1",),
+    ),
+    "find": Entry(
+        QT_TRANSLATE_NOOP("actions", "&Find an action…"),
+        QT_TRANSLATE_NOOP("actions", "Type a word of what you want to do"),
+        ("Ctrl+F",),
+    ),
+    "news": Entry(
+        QT_TRANSLATE_NOOP("actions", "What is &new"),
+        QT_TRANSLATE_NOOP("actions", "What changed from version to version"),
+    ),
+    "about": Entry(
+        QT_TRANSLATE_NOOP("actions", "&About and caution"),
+        QT_TRANSLATE_NOOP("actions", "What the program is and is not"),
+    ),
 }
 ENTRIES |= {name: Entry(*row) for name, row in EDIT_ENTRIES.items()}
 TOOLS = ("choose", "hand", "paint", "place", "erase", *EDIT_TOOLS)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window.background import Background, HandOver
 from layout_app.window.document import Document
 from layout_app.window.recovery import Note, Slot, new_slot
+
+translate = QCoreApplication.translate
 
 AFTER_EDIT_MS = 3000  # ten seconds are promised; a slow disk may take some of them
 
@@ -76,7 +78,11 @@ class Autosave(QObject):
     def _fail(self, error: Exception) -> None:
         if isinstance(error, LayoutError | OSError):
             if not self._is_failing:
-                self.failed.emit(f"Unsaved work cannot be kept for after a crash: {error} Save often.")
+                self.failed.emit(
+                    translate("recovery", "Unsaved work cannot be kept for after a crash: {error} Save often.").format(
+                        error=error
+                    )
+                )
             self._is_failing = True
         else:
             self._document.crashed.emit(error)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QCoreApplication, Signal
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from layout_app.window.canvas import Canvas
 from layout_app.window.difference_marks import paint_differences
 from layout_app.window.reference import Reference
+
+translate = QCoreApplication.translate
 
 
 class BesideView(QWidget):
@@ -25,8 +27,8 @@ class BesideView(QWidget):
         self._is_following = False
         self.title = QLabel()
         self.title.setContentsMargins(10, 4, 4, 4)
-        close = QToolButton(text="×", autoRaise=True, toolTip="Close the reference's view")
-        close.setAccessibleName("Close the reference's view")
+        close = QToolButton(text="×", autoRaise=True, toolTip=translate("comparing", "Close the reference's view"))
+        close.setAccessibleName(translate("comparing", "Close the reference's view"))
         close.clicked.connect(self.closed)
         head = QWidget()
         row = QHBoxLayout(head)
@@ -64,9 +66,9 @@ class BesideView(QWidget):
         kept = self._reference.kept
         if kept is None or not self.isVisible():
             return
-        self.title.setText(f"<b>Reference</b>: {self._reference.name}")
+        self.title.setText(translate("comparing", "<b>Reference</b>: {name}").format(name=self._reference.name))
         self.canvas = Canvas(kept)
-        self.canvas.setAccessibleName("Drawing of the reference")
+        self.canvas.setAccessibleName(translate("comparing", "Drawing of the reference"))
         self.canvas.overlays.append(self._paint_marks)
         self._column.addWidget(self.canvas, 1)
         self.canvas.show()

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt, Signal
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
@@ -30,22 +30,138 @@ from layout_app.window.panels.sections import Section
 from layout_app.window.proposal_table import PICTURE, ProposalTable
 from layout_app.window.thumbnails import thumbnail
 
+translate = QCoreApplication.translate
+
 NUMBERS = {  # name: label, unit, first value, step, whole, least, most, what nothing means, tip
-    "n_series": ("Series", "", 6, 1, True, 1, MAX_SERIES, "by voltage", "Groups one after the other"),
-    "lowest_v": ("Lowest, empty", "V", None, 1, False, 0, 1e5, "any", "What the empty module shall still give"),
-    "highest_v": ("Highest, full", "V", None, 1, False, 0, 1e5, "any", "What the full module shall not exceed"),
-    "n_parallel": ("Parallel", "", None, 1, True, 1, MAX_CELLS, "what fits", "Cells in each group"),
-    "energy_wh": ("Energy, at least", "Wh", None, 50, False, 0, 1e9, "any", "Cells × capacity × nominal voltage"),
-    "energy_wh_l": ("Energy per litre", "Wh/l", None, 10, False, 0, 1e6, "any", "At least; per litre inside the wall"),
-    "current_a": ("Continuous current", "A", 0.0, 1, False, 0, 1e6, None, "What the module carries all the time"),
-    "peak_a": ("Peak current, 10 s", "A", 0.0, 1, False, 0, 1e6, None, "What the module carries for ten seconds"),
-    "gap_mm": ("Cell gap", "mm", 1.0, 0.1, False, 0, 100, None, "Can to can"),
-    "wall_mm": ("Wall clearance", "mm", 1.0, 0.1, False, 0, 1000, None, "Can to the housing's inner wall"),
-    "keep_out_mm": ("Keep-out clearance", "mm", 1.0, 0.1, False, 0, 1000, None, "Can to bosses and other keep-outs"),
+    "n_series": (
+        QT_TRANSLATE_NOOP("brief", "Series"),
+        "",
+        6,
+        1,
+        True,
+        1,
+        MAX_SERIES,
+        QT_TRANSLATE_NOOP("brief", "by voltage"),
+        QT_TRANSLATE_NOOP("brief", "Groups one after the other"),
+    ),
+    "lowest_v": (
+        QT_TRANSLATE_NOOP("brief", "Lowest, empty"),
+        "V",
+        None,
+        1,
+        False,
+        0,
+        1e5,
+        QT_TRANSLATE_NOOP("brief", "any"),
+        QT_TRANSLATE_NOOP("brief", "What the empty module shall still give"),
+    ),
+    "highest_v": (
+        QT_TRANSLATE_NOOP("brief", "Highest, full"),
+        "V",
+        None,
+        1,
+        False,
+        0,
+        1e5,
+        QT_TRANSLATE_NOOP("brief", "any"),
+        QT_TRANSLATE_NOOP("brief", "What the full module shall not exceed"),
+    ),
+    "n_parallel": (
+        QT_TRANSLATE_NOOP("brief", "Parallel"),
+        "",
+        None,
+        1,
+        True,
+        1,
+        MAX_CELLS,
+        QT_TRANSLATE_NOOP("brief", "what fits"),
+        QT_TRANSLATE_NOOP("brief", "Cells in each group"),
+    ),
+    "energy_wh": (
+        QT_TRANSLATE_NOOP("brief", "Energy, at least"),
+        "Wh",
+        None,
+        50,
+        False,
+        0,
+        1e9,
+        QT_TRANSLATE_NOOP("brief", "any"),
+        QT_TRANSLATE_NOOP("brief", "Cells × capacity × nominal voltage"),
+    ),
+    "energy_wh_l": (
+        QT_TRANSLATE_NOOP("brief", "Energy per litre"),
+        "Wh/l",
+        None,
+        10,
+        False,
+        0,
+        1e6,
+        QT_TRANSLATE_NOOP("brief", "any"),
+        QT_TRANSLATE_NOOP("brief", "At least; per litre inside the wall"),
+    ),
+    "current_a": (
+        QT_TRANSLATE_NOOP("brief", "Continuous current"),
+        "A",
+        0.0,
+        1,
+        False,
+        0,
+        1e6,
+        None,
+        QT_TRANSLATE_NOOP("brief", "What the module carries all the time"),
+    ),
+    "peak_a": (
+        QT_TRANSLATE_NOOP("brief", "Peak current, 10 s"),
+        "A",
+        0.0,
+        1,
+        False,
+        0,
+        1e6,
+        None,
+        QT_TRANSLATE_NOOP("brief", "What the module carries for ten seconds"),
+    ),
+    "gap_mm": (
+        QT_TRANSLATE_NOOP("brief", "Cell gap"),
+        "mm",
+        1.0,
+        0.1,
+        False,
+        0,
+        100,
+        None,
+        QT_TRANSLATE_NOOP("brief", "Can to can"),
+    ),
+    "wall_mm": (
+        QT_TRANSLATE_NOOP("brief", "Wall clearance"),
+        "mm",
+        1.0,
+        0.1,
+        False,
+        0,
+        1000,
+        None,
+        QT_TRANSLATE_NOOP("brief", "Can to the housing's inner wall"),
+    ),
+    "keep_out_mm": (
+        QT_TRANSLATE_NOOP("brief", "Keep-out clearance"),
+        "mm",
+        1.0,
+        0.1,
+        False,
+        0,
+        1000,
+        None,
+        QT_TRANSLATE_NOOP("brief", "Can to bosses and other keep-outs"),
+    ),
 }
 WISHES = ("n_series", "lowest_v", "highest_v", "n_parallel", "energy_wh", "energy_wh_l", "current_a", "peak_a", "chain")
 FITTING = {"gap_mm", "wall_mm", "keep_out_mm", "cell"}  # these change what fits
-CHAINS = ((None, "Either"), ("straight", "Straight"), ("folded", "Folded"))
+CHAINS = (
+    (None, QT_TRANSLATE_NOOP("brief", "Either")),
+    ("straight", QT_TRANSLATE_NOOP("brief", "Straight")),
+    ("folded", QT_TRANSLATE_NOOP("brief", "Folded")),
+)
 FIRST_CELL = "21700-energy"
 MOST_GROUPED = 2000  # cells: of larger modules only the chosen proposal gets its groups, which take a second
 MOST_KEPT = 100  # layouts remembered while somebody types to and fro
@@ -77,7 +193,10 @@ class BriefPage(QWidget):
         self.fields = self._make_fields()
         self.table = ProposalTable()
         self.busy = QProgressBar(maximum=0, textVisible=False, maximumHeight=8, visible=False)
-        self.lay, self.back = QPushButton("Open", default=True), QPushButton("Back")
+        self.lay, self.back = (
+            QPushButton(translate("brief", "Open"), default=True),
+            QPushButton(translate("brief", "Back")),
+        )
         self._lay_out()
         self._connect()
         self._show()
@@ -87,15 +206,37 @@ class BriefPage(QWidget):
 
     def _make_fields(self) -> dict[str, Field]:
         fields: dict[str, Field] = {
-            name: NumberField(label, unit, self._setter(name), step=step, is_whole=is_whole, none_text=none, tip=tip,
-                              follows_typing=True)
+            name: NumberField(
+                translate("brief", label),
+                unit,
+                self._setter(name),
+                step=step,
+                is_whole=is_whole,
+                none_text=none and translate("brief", none),
+                tip=translate("brief", tip),
+                follows_typing=True,
+            )
             for name, (label, unit, _, step, is_whole, _, _, none, tip) in NUMBERS.items()
-        }  # fmt: skip
+        }
         cells = [(id_, kind.name) for id_, kind in self._cell_types.items()]
-        fields["cell"] = ChoiceField("Cell type", cells, self._setter("cell"), tip="Typical values by IEC size")
-        tip = "Straight: terminals at opposite ends. Folded: terminals side by side"
-        fields["name"] = TextField("Name", self._setter("name"), tip="Name of the module, for files and drawings")
-        fields["chain"] = ChoiceField("Chain", CHAINS, self._setter("chain"), tip=tip)
+        fields["cell"] = ChoiceField(
+            translate("brief", "Cell type"),
+            cells,
+            self._setter("cell"),
+            tip=translate("brief", "Typical values by IEC size"),
+        )
+        tip = translate("brief", "Straight: terminals at opposite ends. Folded: terminals side by side")
+        fields["name"] = TextField(
+            translate("brief", "Name"),
+            self._setter("name"),
+            tip=translate("brief", "Name of the module, for files and drawings"),
+        )
+        fields["chain"] = ChoiceField(
+            translate("brief", "Chain"),
+            [(chain, translate("brief", words)) for chain, words in CHAINS],
+            self._setter("chain"),
+            tip=tip,
+        )
         return fields
 
     def _lay_out(self) -> None:
@@ -103,11 +244,11 @@ class BriefPage(QWidget):
         fields = QVBoxLayout(inside)
         fields.setContentsMargins(0, 0, 8, 0)
         f = self.fields
-        fields.addWidget(Section("Module", [f["name"], f["cell"], f["chain"]]))
-        fields.addWidget(Section("Voltage", [f["n_series"], f["lowest_v"], f["highest_v"]]))
-        fields.addWidget(Section("Size", [f["n_parallel"], f["energy_wh"], f["energy_wh_l"]]))
-        fields.addWidget(Section("Currents", [f["current_a"], f["peak_a"]]))
-        fields.addWidget(Section("Clearances", [f["gap_mm"], f["wall_mm"], f["keep_out_mm"]]))
+        fields.addWidget(Section(translate("brief", "Module"), [f["name"], f["cell"], f["chain"]]))
+        fields.addWidget(Section(translate("brief", "Voltage"), [f["n_series"], f["lowest_v"], f["highest_v"]]))
+        fields.addWidget(Section(translate("brief", "Size"), [f["n_parallel"], f["energy_wh"], f["energy_wh_l"]]))
+        fields.addWidget(Section(translate("brief", "Currents"), [f["current_a"], f["peak_a"]]))
+        fields.addWidget(Section(translate("brief", "Clearances"), [f["gap_mm"], f["wall_mm"], f["keep_out_mm"]]))
         fields.addStretch(1)
         scroll = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -117,7 +258,7 @@ class BriefPage(QWidget):
         buttons.addStretch(1)
         buttons.addWidget(self.lay)
         side = QVBoxLayout()
-        side.addWidget(QLabel("<b style='font-size:large'>Brief</b>"))
+        side.addWidget(QLabel(translate("brief", "<b style='font-size:large'>Brief</b>")))
         side.addWidget(scroll, 1)
         for part in (self.sums, self.problem, self.busy):
             side.addWidget(part)
@@ -230,7 +371,13 @@ class BriefPage(QWidget):
         housing, proposal = self.housing, self.table.chosen
         self.view.show_housing(housing.outline, housing.keep_outs)
         self.lay.setEnabled(proposal is not None)
-        self.lay.setText(f"Open {proposal.n_series} × {proposal.n_parallel}" if proposal else "Open")
+        self.lay.setText(
+            translate("brief", "Open {n_series} × {n_parallel}").format(
+                n_series=proposal.n_series, n_parallel=proposal.n_parallel
+            )
+            if proposal
+            else translate("brief", "Open")
+        )
         self.sums.setText(brief_work.sums(proposal) if proposal else "")
         if proposal is None:
             self._grouping.cancel()
@@ -293,12 +440,14 @@ class BriefPage(QWidget):
         if isinstance(error, LayoutError):
             self.tell_problem(str(error))
         else:
-            self.tell_problem("This could not be worked out.")
+            self.tell_problem(translate("brief", "This could not be worked out."))
             self.crashed.emit(error)
 
     def tell_problem(self, message: str) -> None:
         """Say over the buttons what is not possible; nothing when all is well."""
-        self.problem.setText(f"<b>Not possible:</b> {message}" if message else "")
+        self.problem.setText(
+            translate("brief", "<b>Not possible:</b> {message}").format(message=message) if message else ""
+        )
         self.problem.setVisible(bool(message))
 
     def close_work(self) -> None:
@@ -325,4 +474,4 @@ def _key(proposal: Proposal) -> Key:
 def _name(housing: Housing) -> str:
     """Return what to call the module at first: after its drawing."""
     stem, ending, _ = housing.source.partition(".dxf")
-    return stem.replace("_", " ") if ending else "new module"
+    return stem.replace("_", " ") if ending else translate("brief", "new module")

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from PySide6.QtCore import QCoreApplication
+
 from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
 from layout_app.window.background import HandOver
@@ -13,17 +15,28 @@ from layout_app.window.background import HandOver
 if TYPE_CHECKING:
     from layout_app.planning.proposals import Proposal
 
+translate = QCoreApplication.translate
+
 
 def sums(proposal: Proposal) -> str:
     """Return cells, mass, voltages, capacity and energy of a proposal, in three lines."""
     cell, n_series = proposal.cell_type, proposal.n_series
-    return (
-        f"{n_series} × {proposal.n_parallel} = <b>{proposal.n_cells}</b> cells, "
-        f"{proposal.n_cells * cell.mass_g / 1000:.4g} kg<br>"
-        f"{n_series * cell.voltage_min_v:.4g} to {n_series * cell.voltage_max_v:.4g} V, "
-        f"nominal {n_series * cell.voltage_nominal_v:.4g} V<br>"
-        f"{proposal.n_parallel * cell.capacity_ah:.4g} Ah, <b>{proposal.energy_wh:.4g}</b> Wh, "
-        f"{proposal.energy_wh_l:.4g} Wh/l"
+    return translate(
+        "brief",
+        "{n_series} × {n_parallel} = <b>{n_cells}</b> cells, {mass_kg:.4g} "
+        "kg<br>{voltage_min_v:.4g} to {voltage_max_v:.4g} V, nominal {voltage_nominal_v:.4g} "
+        "V<br>{capacity_ah:.4g} Ah, <b>{energy_wh:.4g}</b> Wh, {energy_wh_l:.4g} Wh/l",
+    ).format(
+        n_series=n_series,
+        n_parallel=proposal.n_parallel,
+        n_cells=proposal.n_cells,
+        mass_kg=proposal.n_cells * cell.mass_g / 1000,
+        voltage_min_v=n_series * cell.voltage_min_v,
+        voltage_max_v=n_series * cell.voltage_max_v,
+        voltage_nominal_v=n_series * cell.voltage_nominal_v,
+        capacity_ah=proposal.n_parallel * cell.capacity_ah,
+        energy_wh=proposal.energy_wh,
+        energy_wh_l=proposal.energy_wh_l,
     )
 
 

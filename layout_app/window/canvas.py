@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import QGuiApplication, QPainter
 from PySide6.QtWidgets import QWidget
 
@@ -10,6 +10,8 @@ from layout_app.window.document import Document
 from layout_app.window.drawing import Drawing
 from layout_app.window.snapping import Snapping
 from layout_app.window.tools import HandTool, Tool
+
+translate = QCoreApplication.translate
 
 ARROW_STEP_PX, WHEEL_STEP = 64, 1.2
 HELD_BUTTONS = Qt.MouseButton.LeftButton | Qt.MouseButton.MiddleButton
@@ -39,9 +41,11 @@ class Canvas(Drawing):
         self._is_space_down = False
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Layout drawing")
+        self.setAccessibleName(translate("canvas", "Layout drawing"))
         self.setAccessibleDescription(
-            "Cells, groups and metal of the module. Arrow keys move the chosen cells, or else the view."
+            translate(
+                "canvas", "Cells, groups and metal of the module. Arrow keys move the chosen cells, or else the view."
+            )
         )
 
     def set_tool(self, tool: Tool) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt
 from PySide6.QtWidgets import QFileDialog, QLabel, QSplitter, QVBoxLayout, QWidget
 
 from layout_app.window.actions import allow
@@ -16,7 +16,11 @@ from layout_app.window.reference import Reference
 if TYPE_CHECKING:
     from layout_app.window.workbench import Workbench
 
-NO_REFERENCE = "There is nothing to compare with yet: keep the layout as it is now, or choose a file."
+translate = QCoreApplication.translate
+
+NO_REFERENCE = QT_TRANSLATE_NOOP(
+    "comparing", "There is nothing to compare with yet: keep the layout as it is now, or choose a file."
+)
 
 
 class CompareDesk:
@@ -28,7 +32,7 @@ class CompareDesk:
         self.beside = BesideView(self.reference, workbench.canvas)
         self.halves = QSplitter(Qt.Orientation.Horizontal)
         self.halves.setChildrenCollapsible(False)
-        self.title = QLabel("<b>Now</b>", visible=False)
+        self.title = QLabel(translate("comparing", "<b>Now</b>"), visible=False)
         self.title.setContentsMargins(10, 4, 4, 4)
         now = QWidget()
         column = QVBoxLayout(now)
@@ -60,7 +64,12 @@ class CompareDesk:
     def ask_file(self) -> None:
         """Ask for a layout to compare with."""
         window = self._workbench.window
-        name, _ = QFileDialog.getOpenFileName(window, "Compare with", window._folder(), "Layouts (*.busweave)")
+        name, _ = QFileDialog.getOpenFileName(
+            window,
+            translate("comparing", "Compare with"),
+            window._folder(),
+            translate("comparing", "Layouts (*.busweave)"),
+        )
         if name:
             self.reference.load(Path(name))
 
@@ -71,7 +80,7 @@ class CompareDesk:
     def _allow(self) -> None:
         actions, has_one = self._workbench.actions, self.reference.kept is not None
         for name in ("beside", "forget"):
-            allow(actions[name], "" if has_one else NO_REFERENCE)
+            allow(actions[name], "" if has_one else translate("comparing", NO_REFERENCE))
         if not has_one:
             actions["beside"].setChecked(False)
             self._show_beside()

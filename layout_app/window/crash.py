@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QMessageBox
 
 if TYPE_CHECKING:
     from layout_app.window.main_window import MainWindow
+
+translate = QCoreApplication.translate
 
 
 def keep_work(windows: Sequence[MainWindow]) -> list[Path]:
@@ -24,13 +27,16 @@ def show_crash(copies: Sequence[Path], details: str) -> None:
     box = QMessageBox()
     box.setIcon(QMessageBox.Icon.Critical)
     box.setWindowTitle("Busweave")
-    box.setText("Something in Busweave failed. This is our mistake, not yours.")
+    box.setText(translate("crash", "Something in Busweave failed. This is our mistake, not yours."))
     kept = "\n".join(str(path) for path in copies)
     box.setInformativeText(
-        f"Your work was copied to:\n{kept}\nShould the program end, its next start offers it. You may go on working, "
-        "but save under another name first."
+        translate(
+            "crash",
+            "Your work was copied to:\n{kept}\nShould the program end, its next start offers it. You "
+            "may go on working, but save under another name first.",
+        ).format(kept=kept)
         if copies
-        else "No unsaved work was lost. You may go on working."
+        else translate("crash", "No unsaved work was lost. You may go on working.")
     )
     box.setDetailedText(details)
     box.exec()

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QCoreApplication, QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
 
 from layout_app.comparing import Comparison
@@ -18,6 +18,8 @@ from layout_app.geometry.arrays import PointArray
 
 if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 MOST_FULL = 300  # marks in view: more are drawn as bare outlines, which a frame has time for
 MOST_OUTLINED = 12  # segments
@@ -86,7 +88,11 @@ class _Marks:
             self.painter.drawRects(boxes)
         if len(places) <= MOST_FULL and 2 * self.radius >= LABELS_FROM_PX * self.canvas.text_ratio:
             for (x, y), group in zip(places.tolist(), groups[shown].tolist(), strict=True):
-                self._label(x, y, f"was {group}" if group else "was –")
+                self._label(
+                    x,
+                    y,
+                    translate("canvas", "was {group}").format(group=group) if group else translate("canvas", "was –"),
+                )
 
     def arrows(self, from_mm: PointArray, to_mm: PointArray) -> None:
         ends, shown = self._seen(to_mm)

@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QCoreApplication, QObject, Signal
 
 from layout_app.edits import Edit, History
 from layout_app.edits.consequences import consequences, label_done, left_alone
@@ -17,6 +17,8 @@ from layout_app.model.layouts import Layout
 from layout_app.window.background import Background
 from layout_app.window.derived import Derived
 from layout_app.window.slow_edits import is_slow
+
+translate = QCoreApplication.translate
 
 MOST_LAID_OUT = 100
 
@@ -197,7 +199,11 @@ class Document(Derived):
         told = consequences(edit, before, after, is_by_hand=is_by_hand)
         self._laid_out.append(after.cells)
         if told:
-            self.noted.emit(f"{' '.join(told)} “Undo {edit.label[:1].lower()}{edit.label[1:]}” brings back what was.")
+            self.noted.emit(
+                translate("document", "{told} “Undo {label}” brings back what was.").format(
+                    told=" ".join(told), label=edit.label[:1].lower() + edit.label[1:]
+                )
+            )
 
     def _edit_failed(self, _ticket: int, error: Exception) -> None:
         on_refused, self._pending = self._on_refused, None

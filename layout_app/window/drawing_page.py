@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QSignalBlocker, Qt, Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QPainterPath
 from PySide6.QtWidgets import (
     QComboBox,
@@ -31,9 +31,17 @@ from layout_app.window.background import Background
 from layout_app.window.housing_view import HousingView
 from layout_app.window.panels.fields import NumberField, stops_at_wrong
 
-ALL_LAYERS = "All layers"
-UNITS = ((None, "As the drawing says"), ("mm", "Millimetres"), ("cm", "Centimetres"), ("m", "Metres"),
-         ("inch", "Inches"), ("ft", "Feet"))  # fmt: skip
+translate = QCoreApplication.translate
+
+ALL_LAYERS = QT_TRANSLATE_NOOP("drawing", "All layers")
+UNITS = (
+    (None, QT_TRANSLATE_NOOP("drawing", "As the drawing says")),
+    ("mm", QT_TRANSLATE_NOOP("drawing", "Millimetres")),
+    ("cm", QT_TRANSLATE_NOOP("drawing", "Centimetres")),
+    ("m", QT_TRANSLATE_NOOP("drawing", "Metres")),
+    ("inch", QT_TRANSLATE_NOOP("drawing", "Inches")),
+    ("ft", QT_TRANSLATE_NOOP("drawing", "Feet")),
+)
 
 
 class DrawingPage(QWidget):
@@ -53,20 +61,26 @@ class DrawingPage(QWidget):
         self.view, self.title, self.words = HousingView(), QLabel(), QLabel(wordWrap=True)
         self.problem = QLabel(wordWrap=True, visible=False)
         self.loops = QListWidget()
-        self.loops.setAccessibleName("Closed loops of the drawing; take the tick away from keep-outs not meant")
+        self.loops.setAccessibleName(
+            translate("drawing", "Closed loops of the drawing; take the tick away from keep-outs not meant")
+        )
         self.units, self.layers = QComboBox(), QComboBox()
         for value, text in UNITS:
-            self.units.addItem(text, value)
-        self.units.setAccessibleName("Units of the drawing")
-        self.layers.setAccessibleName("Layer to read")
-        self.layers.addItem(ALL_LAYERS, None)
+            self.units.addItem(translate("drawing", text), value)
+        self.units.setAccessibleName(translate("drawing", "Units of the drawing"))
+        self.layers.setAccessibleName(translate("drawing", "Layer to read"))
+        self.layers.addItem(translate("drawing", ALL_LAYERS), None)
         self._join_mm = JOIN_MM
         self.join = NumberField(
-            "Join ends up to", "mm", self._set_join, step=0.1, tip="Loose ends of lines no further apart are joined"
+            translate("drawing", "Join ends up to"),
+            "mm",
+            self._set_join,
+            step=0.1,
+            tip=translate("drawing", "Loose ends of lines no further apart are joined"),
         )
         self.join.show_value(JOIN_MM)
-        self.use = QPushButton("Use this housing", default=True)
-        self.back = QPushButton("Back")
+        self.use = QPushButton(translate("drawing", "Use this housing"), default=True)
+        self.back = QPushButton(translate("drawing", "Back"))
         self._lay_out()
         self.units.activated.connect(lambda _: self._read())
         self.layers.activated.connect(lambda _: self._read())
@@ -82,8 +96,8 @@ class DrawingPage(QWidget):
         scroll = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         scroll.setWidget(self.words)
         form = QFormLayout()
-        form.addRow("Units", self.units)
-        form.addRow("Layer", self.layers)
+        form.addRow(translate("drawing", "Units"), self.units)
+        form.addRow(translate("drawing", "Layer"), self.layers)
         form.addRow(self.join)
         buttons = QHBoxLayout()
         buttons.addWidget(self.back)
@@ -94,7 +108,7 @@ class DrawingPage(QWidget):
         side.addWidget(self.title)
         side.addLayout(form)
         side.addWidget(self.problem)
-        side.addWidget(QLabel("<b>Loops</b>: take the tick from keep-outs that are not meant"))
+        side.addWidget(QLabel(translate("drawing", "<b>Loops</b>: take the tick from keep-outs that are not meant")))
         side.addWidget(self.loops, 2)
         side.addWidget(scroll, 3)
         side.addLayout(buttons)
@@ -130,9 +144,17 @@ class DrawingPage(QWidget):
     def _list_loops(self, drawing: Any) -> None:
         with QSignalBlocker(self.loops):
             self.loops.clear()
-            self.loops.addItem(f"Inner wall: {_size_text(drawing.outline)}, layer {drawing.loops[0].layer}")
+            self.loops.addItem(
+                translate("drawing", "Inner wall: {size_text}, layer {layer}").format(
+                    size_text=_size_text(drawing.outline), layer=drawing.loops[0].layer
+                )
+            )
             for number, loop in enumerate(drawing.keep_outs, 1):
-                item = QListWidgetItem(f"Keep-out {number}: {_size_text(loop)}")
+                item = QListWidgetItem(
+                    translate("drawing", "Keep-out {number}: {size_text}").format(
+                        number=number, size_text=_size_text(loop)
+                    )
+                )
                 item.setCheckState(Qt.CheckState.Checked)
                 self.loops.addItem(item)
 
@@ -153,7 +175,7 @@ class DrawingPage(QWidget):
 
     def _read(self) -> None:
         self.use.setEnabled(False)
-        self.words.setText("Reading…")
+        self.words.setText(translate("drawing", "Reading…"))
         self._tell_problem("")
         path, units, layer = self._path, self.units.currentData(), self.layers.currentData()
         join_mm = self._join_mm
@@ -180,11 +202,13 @@ class DrawingPage(QWidget):
             reason = getattr(error, "reason", str(error))  # the file's name stands over the page
             self._tell_problem(reason[:1].upper() + reason[1:])
         else:
-            self._tell_problem("The drawing could not be read.")
+            self._tell_problem(translate("drawing", "The drawing could not be read."))
             self.crashed.emit(error)
 
     def _tell_problem(self, message: str) -> None:
-        self.problem.setText(f"<b>Not usable:</b> {message}" if message else "")
+        self.problem.setText(
+            translate("drawing", "<b>Not usable:</b> {message}").format(message=message) if message else ""
+        )
         self.problem.setVisible(bool(message))
 
     def close_work(self) -> None:
@@ -201,10 +225,10 @@ def _read(path: Path, units: str | None, layer: str | None, join_mm: float) -> A
 def _way_out(error: Exception) -> str:
     """Return what can be done on this page about a drawing that is not usable."""
     if isinstance(error, OpenOutlineError):
-        return "Mend the drawing, or have ends further apart joined, or choose another layer."
+        return translate("drawing", "Mend the drawing, or have ends further apart joined, or choose another layer.")
     if isinstance(error, LayoutError) and getattr(error, "drawn", None) is not None:
-        return "Mend the drawing, or choose other units or another layer."
-    return "Go back and choose another file."
+        return translate("drawing", "Mend the drawing, or choose other units or another layer.")
+    return translate("drawing", "Go back and choose another file.")
 
 
 def _lines(edges: Any) -> QPainterPath:
@@ -221,8 +245,14 @@ def _size_text(loop: Contour) -> str:
     x0, y0, x1, y1 = loop.bounds_mm
     width, height, arcs = x1 - x0, y1 - y0, loop.arc_radii_mm
     is_round = loop.is_arc.all() and abs(width - height) < 1e-3 and (abs(arcs - width / 2) < 1e-3).all()
-    size = f"Ø {width:.5g} mm" if is_round else f"{width:.5g} × {height:.5g} mm"
-    return f"{size} at x {(x0 + x1) / 2:.6g}, y {(y0 + y1) / 2:.6g} mm"
+    size = (
+        translate("drawing", "Ø {width:.5g} mm").format(width=width)
+        if is_round
+        else translate("drawing", "{width:.5g} × {height:.5g} mm").format(width=width, height=height)
+    )
+    return translate("drawing", "{size} at x {x0:.6g}, y {y0:.6g} mm").format(
+        size=size, x0=(x0 + x1) / 2, y0=(y0 + y1) / 2
+    )
 
 
 def _described(drawing: Any) -> str:
@@ -230,12 +260,21 @@ def _described(drawing: Any) -> str:
     x0, y0, x1, y1 = drawing.outline.bounds_mm
     parts = [
         f"<p><b>{drawing.units_plural.capitalize()}</b>, {drawing.units_source}. {drawing.release}.</p>",
-        f"<p><b>Outline</b>: inner wall, {x1 - x0:.6g} × {y1 - y0:.6g} mm, "
-        f"{drawing.outline.area_mm2 / 100:.4g} cm², on layer {drawing.loops[0].layer}.</p>",
+        translate(
+            "drawing", "<p><b>Outline</b>: inner wall, {x1:.6g} × {y1:.6g} mm, {outline:.4g} cm², on layer {layer}.</p>"
+        ).format(x1=x1 - x0, y1=y1 - y0, outline=drawing.outline.area_mm2 / 100, layer=drawing.loops[0].layer),
     ]
     n_keep_outs = len(drawing.keep_outs)
-    parts.append(f"<p><b>Keep-outs</b>: {n_keep_outs or 'none'}</p>")
-    for heading, lines in (("Please look at", drawing.notes), ("Ignored", drawing.ignored), ("Used", drawing.used)):
+    parts.append(
+        translate("drawing", "<p><b>Keep-outs</b>: {n_keep_outs}</p>").format(
+            n_keep_outs=n_keep_outs or translate("drawing", "none")
+        )
+    )
+    for heading, lines in (
+        (translate("drawing", "Please look at"), drawing.notes),
+        (translate("drawing", "Ignored"), drawing.ignored),
+        (translate("drawing", "Used"), drawing.used),
+    ):
         if lines:
             parts.append(f"<p><b>{heading}</b></p><ul>{''.join(f'<li>{line}</li>' for line in lines)}</ul>")
     return "".join(parts)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QCoreApplication, QMimeData
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QMimeData
 from PySide6.QtWidgets import QApplication
 
 from layout_app.edits import (
@@ -35,13 +35,16 @@ from layout_app.edits.groups import groups_of
 from layout_app.window.edit_actions import EDIT_ENTRIES
 from layout_app.window.snapping import Snapping
 from layout_app.window.tools import FillTool, MeasureTool, PasteTool, SwapTool, WallsTool
+from layout_app.window.words import cells_text
 
 if TYPE_CHECKING:
     from layout_app.window.workbench import Workbench
 
 CLIP_KIND = "application/x-busweave-cells"
-NO_CELLS = "No cell is chosen. Click one, or drag a box around some with the tool Choose (C)."
-NO_GROUP = "No group is chosen. Choose a cell of it, or click it in the list of groups."
+NO_CELLS = QT_TRANSLATE_NOOP(
+    "editing", "No cell is chosen. Click one, or drag a box around some with the tool Choose (C)."
+)
+NO_GROUP = QT_TRANSLATE_NOOP("editing", "No group is chosen. Choose a cell of it, or click it in the list of groups.")
 translate = QCoreApplication.translate
 TURNS_RAD = {"hexagonal": math.pi / 3, "square": math.pi / 2, "compressed": math.pi}
 
@@ -130,7 +133,9 @@ class Editing:
         walls = self.tools["walls"]
         loop = walls.contour(self.canvas) if self._bench.tool_name == "walls" else None
         if loop is None:
-            self.explain(translate("editing", "No loop is chosen. With the tool Housing (W), click an edge first."))
+            self.explain(
+                translate("editing", "No loop is chosen. Take the tool Housing and keep-outs (W), click an edge.")
+            )
             return
         is_at_corner = walls.corner is not None and walls.corner < len(loop.bulges)
         walls.add_corner(self.canvas, walls.corner if is_at_corner else int(loop.lengths_mm.argmax()))
@@ -148,11 +153,11 @@ class Editing:
         if self._cells():
             self.do(make(self._cells()))
         else:
-            self.explain(NO_CELLS)
+            self.explain(translate("editing", NO_CELLS))
 
     def _widen(self, widening: Callable[[object, frozenset[int]], frozenset[int]], needs_some: bool = True) -> None:
         if needs_some and not self.canvas.chosen_cells:
-            self.explain(NO_CELLS)
+            self.explain(translate("editing", NO_CELLS))
         else:
             self.canvas.choose(widening(self.document.layout, self.canvas.chosen_cells))
 
@@ -165,7 +170,7 @@ class Editing:
 
     def _lock(self, kind: type[LockCells] | type[UnlockCells]) -> None:
         if not self._cells():
-            self.explain(NO_CELLS)
+            self.explain(translate("editing", NO_CELLS))
         elif not self.do(kind(self._cells())):
             alike = translate("editing", "locked") if kind is LockCells else translate("editing", "not locked")
             self.explain(translate("editing", "What is chosen is {alike} already.").format(alike=alike))
@@ -176,20 +181,23 @@ class Editing:
         elif self._cells():
             self.do(EraseCells(self._cells()))  # what is locked stays, and stays chosen
         else:
-            self.explain(NO_CELLS)
+            self.explain(translate("editing", NO_CELLS))
 
     # -- clipboard ----------------------------------------------------------------------------------------------
 
     def _copy(self) -> bool:
         if not self._cells():
-            self.explain(NO_CELLS)
+            self.explain(translate("editing", NO_CELLS))
             return False
         clip, data = Clip.of(self.document.current, self._cells()), QMimeData()
         text = json.dumps({"offsets_mm": clip.offsets_mm, "groups": clip.groups})
         data.setData(CLIP_KIND, text.encode())
         QApplication.clipboard().setMimeData(data)
-        n = len(clip.groups)
-        self._bench.tool_line.tell(f"Copied {n} cell{'s' if n > 1 else ''}. Ctrl+V hangs them under the pointer.")
+        self._bench.tool_line.tell(
+            translate("editing", "Copied {cells}. Ctrl+V hangs them under the pointer.").format(
+                cells=cells_text(len(clip.groups))
+            )
+        )
         return True
 
     def _cut(self) -> None:
@@ -199,11 +207,13 @@ class Editing:
     def _paste(self) -> None:
         clip = _clip_of(QApplication.clipboard().mimeData())
         if clip is None:
-            self.explain("Nothing was copied. Choose cells and copy them (Ctrl+C) first.")
+            self.explain(translate("editing", "Nothing was copied. Choose cells and copy them (Ctrl+C) first."))
             return
         self._bench.actions["choose"].trigger()
         self.canvas.set_tool(PasteTool(clip, self._end_paste))
-        self._bench.tool_line.tell("Click to put the cells down; Alt keeps them off the sites. Esc drops them.")
+        self._bench.tool_line.tell(
+            translate("editing", "Click to put the cells down; Alt keeps them off the sites. Esc drops them.")
+        )
 
     def _end_paste(self) -> None:
         self._bench.tool_line.rest()
@@ -218,26 +228,38 @@ class Editing:
         if self._groups():
             self.do(make(self._groups()))
         else:
-            self.explain(NO_GROUP)
+            self.explain(translate("editing", NO_GROUP))
 
     def _to_one_group(self, make: Callable[[int], Edit]) -> None:
         groups = self._groups()
         if len(groups) == 1:
             self.do(make(groups[0]))
         else:
-            self.explain(f"This is done to one group; {len(groups)} are chosen." if groups else NO_GROUP)
+            self.explain(
+                translate("editing", "This is done to one group; {number} are chosen.").format(number=len(groups))
+                if groups
+                else translate("editing", NO_GROUP)
+            )
 
     def _swap_groups(self) -> None:
         groups = self._groups()
         if len(groups) == 2:
             self.do(SwapGroups(*groups))
         else:
-            self.explain(f"Swapping takes cells of exactly two groups; {len(groups)} are chosen.")
+            self.explain(
+                translate("editing", "Swapping takes cells of exactly two groups; {number} are chosen.").format(
+                    number=len(groups)
+                )
+            )
 
     def _shift_group(self, step: int) -> None:
         groups, last = self._groups(), self.document.current.n_series
         if len(groups) == 1 and not 1 <= groups[0] + step <= last:
-            self.explain(f"Group {groups[0]} is the {'first' if step < 0 else 'last'} of the chain already.")
+            self.explain(
+                translate("editing", "Group {group} is the first of the chain already.").format(group=groups[0])
+                if step < 0
+                else translate("editing", "Group {group} is the last of the chain already.").format(group=groups[0])
+            )
             return
         self._to_one_group(lambda group: MoveGroup(group, group + step))
 

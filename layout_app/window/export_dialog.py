@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -26,11 +27,25 @@ from layout_app.window.background import Background
 from layout_app.window.document import Document
 from layout_app.window.sizes import characters
 
+translate = QCoreApplication.translate
+
 KINDS = {
-    "dxf": ("DXF for cutting", "One file a face and one a segment, at the housing's coordinates"),
-    "tables": ("Tables", "Cells, joints, segments and steps as CSV"),
-    "drawings": ("Drawing sheets", "Both faces as SVG with a title block"),
-    "report": ("Report", "Brief, figures and findings as one HTML page"),
+    "dxf": (
+        QT_TRANSLATE_NOOP("export", "DXF for cutting"),
+        QT_TRANSLATE_NOOP("export", "One file a face and one a segment, at the housing's coordinates"),
+    ),
+    "tables": (
+        QT_TRANSLATE_NOOP("export", "Tables"),
+        QT_TRANSLATE_NOOP("export", "Cells, joints, segments and steps as CSV"),
+    ),
+    "drawings": (
+        QT_TRANSLATE_NOOP("export", "Drawing sheets"),
+        QT_TRANSLATE_NOOP("export", "Both faces as SVG with a title block"),
+    ),
+    "report": (
+        QT_TRANSLATE_NOOP("export", "Report"),
+        QT_TRANSLATE_NOOP("export", "Brief, figures and findings as one HTML page"),
+    ),
 }
 
 
@@ -39,47 +54,52 @@ class ExportDialog(QDialog):
 
     def __init__(self, parent: QWidget, document: Document) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Export")
+        self.setWindowTitle(translate("export", "Export"))
         self.setMinimumWidth(characters(self, 86))
         self._document, self.told = document, ""
         self._work = Background(self)
         self._work.delivered.connect(lambda _, result: self._take(result))
         self._work.failed.connect(lambda _, error: self._fail(error))
         self.folder = QLineEdit(str(memory.settings().value("export_folder", "") or _first_folder(document)))
-        self.folder.setAccessibleName("Folder")
-        self.kinds = {kind: QCheckBox(words, checked=True, toolTip=tip) for kind, (words, tip) in KINDS.items()}
+        self.folder.setAccessibleName(translate("export", "Folder"))
+        self.kinds = {
+            kind: QCheckBox(translate("export", words), checked=True, toolTip=translate("export", tip))
+            for kind, (words, tip) in KINDS.items()
+        }
         self.version = QComboBox()
         self.version.addItems(["R2010", "R12"])
-        self.version.setAccessibleName("DXF version")
+        self.version.setAccessibleName(translate("export", "DXF version"))
         self.progress = QProgressBar(maximum=0, visible=False, textVisible=False)
         self.words = QLabel(wordWrap=True)
         self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
-        self.go = self.buttons.addButton("Export", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.go = self.buttons.addButton(translate("export", "Export"), QDialogButtonBox.ButtonRole.AcceptRole)
         self._lay_out()
         self.buttons.accepted.connect(self._start)
         self.buttons.rejected.connect(self.reject)
         self.finished.connect(lambda _: self._work.close())
 
     def _lay_out(self) -> None:
-        choose = QPushButton("Choose…", toolTip="Choose the folder", autoDefault=False)
+        choose = QPushButton(
+            translate("export", "Choose…"), toolTip=translate("export", "Choose the folder"), autoDefault=False
+        )
         choose.clicked.connect(self._choose)
         row = QHBoxLayout()
         row.addWidget(self.folder, 1)
         row.addWidget(choose)
         column = QVBoxLayout(self)
         column.setSpacing(8)
-        column.addWidget(QLabel("A folder with the layout's name is made in:"))
+        column.addWidget(QLabel(translate("export", "A folder with the layout's name is made in:")))
         column.addLayout(row)
         column.addSpacing(6)
         for kind, box in self.kinds.items():
             line = QHBoxLayout()
             line.addWidget(box)
-            line.addWidget(QLabel(KINDS[kind][1]), 1)
+            line.addWidget(QLabel(translate("export", KINDS[kind][1])), 1)
             column.addLayout(line)
             box.setMinimumWidth(characters(self, 22))
             box.toggled.connect(lambda _: self.go.setEnabled(any(b.isChecked() for b in self.kinds.values())))
         version = QHBoxLayout()
-        version.addWidget(QLabel("DXF version"))
+        version.addWidget(QLabel(translate("export", "DXF version")))
         version.addWidget(self.version)
         version.addStretch(1)
         column.addLayout(version)
@@ -89,7 +109,7 @@ class ExportDialog(QDialog):
         column.addWidget(self.buttons)
 
     def _choose(self) -> None:
-        name = QFileDialog.getExistingDirectory(self, "Folder to export to", self.folder.text())
+        name = QFileDialog.getExistingDirectory(self, translate("export", "Folder to export to"), self.folder.text())
         if name:
             self.folder.setText(name)
 
@@ -121,7 +141,7 @@ class ExportDialog(QDialog):
             self.progress.setValue(round(100 * result))
             return
         place = os.path.commonpath([path.parent for path in result]) if result else self.folder.text()
-        self.told = f"{len(result)} files written to {place}."
+        self.told = translate("export", "{number} files written to {place}.").format(number=len(result), place=place)
         self.accept()
 
     def _fail(self, error: Exception) -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QWidget
 
 from layout_app.model.resources import resource
 
+translate = QCoreApplication.translate
 # file names without ending, in the order a newcomer would read them; each page's first line is its title
 TOPICS = (
     "start", "first_module", "drawings", "filling", "groups", "editing", "metal", "currents", "findings", "figures",
@@ -21,7 +23,7 @@ OF_CLASS = {
     "GroupsPanel": "editing", "SettingsPanel": "metal", "FindingsPanel": "findings", "FiguresPanel": "figures",
     "ChartsPanel": "currents", "BesideView": "comparing", "StepsPanel": "safe_hands", "ExportDialog": "exporting", "Finder": "keys",
 }  # fmt: skip
-OF_SECTION = {  # headings in the settings
+OF_SECTION = {  # headings in the settings, which list them for translation
     "Brief": "first_module", "Cell and fill": "filling", "Groups and chain": "groups", "Metal": "metal",
     "Joints": "currents", "Limits of the checks": "findings",
 }  # fmt: skip
@@ -48,8 +50,10 @@ def topic_of(widget: QWidget | None) -> str:
     while widget is not None:
         kind = type(widget).__name__
         heading = getattr(widget, "_heading", None)
-        if kind == "Section" and heading is not None and heading.text() in OF_SECTION:
-            return OF_SECTION[heading.text()]
+        if kind == "Section" and heading is not None:
+            known = {translate("settings", words): topic for words, topic in OF_SECTION.items()}
+            if heading.text() in known:
+                return known[heading.text()]
         if kind in OF_CLASS:
             return OF_CLASS[kind]
         widget = widget.parentWidget()

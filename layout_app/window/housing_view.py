@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QPainter, QPainterPath, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -20,6 +20,8 @@ from layout_app.window.scene import Scene
 from layout_app.window.sizes import text_scale
 from layout_app.window.view_transform import ViewTransform
 
+translate = QCoreApplication.translate
+
 MARGIN = 44  # around the housing, for its sizes
 EDGE = 5  # of the frame, whose corners are round
 
@@ -29,7 +31,7 @@ class HousingView(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.setAccessibleName("Housing")
+        self.setAccessibleName(translate("housing", "Housing"))
         self.setMinimumSize(320, 260)
         self._outline: Contour | None = None
         self._keep_outs: tuple[Contour, ...] = ()
@@ -84,7 +86,7 @@ class HousingView(QWidget):
             return
         if self._outline is None:
             painter.setPen(theme.colour("ink", 0.6))
-            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No housing yet")
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, translate("housing", "No housing yet"))
             return
         margin = MARGIN * text_scale(self.font())
         view = ViewTransform().resized(self.width(), self.height()).fitted(self._outline.bounds_mm, margin)
@@ -121,7 +123,10 @@ class HousingView(QWidget):
         painter.setPen(QPen(theme.colour("error"), 2.5))
         painter.drawEllipse(middle, radius, radius)
         gap_mm = float(np.hypot(*np.subtract(*self._gap_mm)))
-        painter.drawText(QPointF(middle.x() + radius + 2, middle.y() - radius), f"open, {gap_mm:.3g} mm")
+        painter.drawText(
+            QPointF(middle.x() + radius + 2, middle.y() - radius),
+            translate("housing", "open, {gap_mm:.3g} mm").format(gap_mm=gap_mm),
+        )
 
     def _paint_cells(self, painter: QPainter, view: ViewTransform) -> None:
         radius = self._diameter_mm / 2 * view.px_per_mm

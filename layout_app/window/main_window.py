@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, QTimer
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget, QWidget
 
@@ -30,7 +30,10 @@ if TYPE_CHECKING:
     from layout_app.window.brief_page import BriefPage
     from layout_app.window.workbench import Workbench
 
-LAYOUTS, DRAWINGS = "Layouts (*.busweave)", "Housing drawings (*.dxf)"
+LAYOUTS, DRAWINGS = (
+    QT_TRANSLATE_NOOP("window", "Layouts (*.busweave)"),
+    QT_TRANSLATE_NOOP("window", "Housing drawings (*.dxf)"),
+)
 OPENABLE = {".busweave", ".dxf"}
 translate = QCoreApplication.translate
 
@@ -100,13 +103,13 @@ class MainWindow(QMainWindow):
         QMessageBox.about(
             self,
             translate("about", "About Busweave"),
-            "<b>Busweave</b> {version}<p>{words}</p><p>{caution}</p>".format(
+            translate("window", "<b>Busweave</b> {version}<p>{words}</p><p>{caution}</p>").format(
                 version=__version__,
                 words=translate(
                     "about",
                     "Cell arrangements, parallel groups and busbar segments for modules of cylindrical cells.",
                 ),
-                caution=CAUTION,
+                caution=translate("start", CAUTION),
             ),
         )
 
@@ -125,14 +128,21 @@ class MainWindow(QMainWindow):
     def ask_open(self) -> None:
         """Ask for a layout or a drawing and open it."""
         name, _ = QFileDialog.getOpenFileName(
-            self, "Open", self._folder(), f"Layouts and drawings (*.busweave *.dxf);;{LAYOUTS};;{DRAWINGS}"
+            self,
+            translate("window", "Open"),
+            self._folder(),
+            translate("window", "Layouts and drawings (*.busweave *.dxf);;{LAYOUTS};;{DRAWINGS}").format(
+                LAYOUTS=translate("window", LAYOUTS), DRAWINGS=translate("window", DRAWINGS)
+            ),
         )
         if name:
             self.open_path(Path(name))
 
     def ask_drawing(self) -> None:
         """Ask for a housing drawing and show what is in it."""
-        name, _ = QFileDialog.getOpenFileName(self, "Housing drawing", self._folder(), DRAWINGS)
+        name, _ = QFileDialog.getOpenFileName(
+            self, translate("window", "Housing drawing"), self._folder(), translate("window", DRAWINGS)
+        )
         if name:
             self.open_path(Path(name))
 
@@ -302,9 +312,13 @@ class MainWindow(QMainWindow):
         box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle("Busweave")
         document = self.workbench.document
-        box.setText(f"Save the changes to “{document.current.name}”?")
-        where = f"They go to {document.path}." if document.path else "It has no file yet; one is asked for."
-        box.setInformativeText(f"{where} Without saving they are lost.")
+        box.setText(translate("window", "Save the changes to “{name}”?").format(name=document.current.name))
+        where = (
+            translate("window", "They go to {path}.").format(path=document.path)
+            if document.path
+            else translate("window", "It has no file yet; one is asked for.")
+        )
+        box.setInformativeText(translate("window", "{where} Without saving they are lost.").format(where=where))
         buttons = QMessageBox.StandardButton
         box.setStandardButtons(buttons.Save | buttons.Discard | buttons.Cancel)
         box.setDefaultButton(buttons.Save)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QCoreApplication, QSize, Qt
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSize, Qt
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QMenuBar, QToolBar, QToolButton
 
@@ -24,18 +24,20 @@ BAR_GROUPS = (
 )
 # title -> names of actions in order; "-" is a line, "@name" a menu that is filled on its own
 MENUS = {
-    "&File": "new open @recent - save save_as export - close quit",
-    "&Edit": "undo redo - next_group previous_group",
+    QT_TRANSLATE_NOOP("menus", "&File"): "new open @recent - save save_as export - close quit",
+    QT_TRANSLATE_NOOP("menus", "&Edit"): "undo redo - next_group previous_group",
     **EDIT_MENUS,
-    "&Tools": " ".join((*TOOLS, "-", "add_corner")),
-    "&View": "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels charts @appearance",
-    "C&ompare": "keep compare - beside forget",
-    "&Help": "help walk keys find news - about",
+    QT_TRANSLATE_NOOP("menus", "&Tools"): " ".join((*TOOLS, "-", "add_corner")),
+    QT_TRANSLATE_NOOP(
+        "menus", "&View"
+    ): "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels charts @appearance",
+    QT_TRANSLATE_NOOP("menus", "C&ompare"): "keep compare - beside forget",
+    QT_TRANSLATE_NOOP("menus", "&Help"): "help walk keys find news - about",
 }
 FIRST_MENUS = {  # before there is a layout
-    "&File": "new open @recent - close quit",
-    "&View": "@appearance",
-    "&Help": "help walk keys find news - about",
+    QT_TRANSLATE_NOOP("menus", "&File"): "new open @recent - close quit",
+    QT_TRANSLATE_NOOP("menus", "&View"): "@appearance",
+    QT_TRANSLATE_NOOP("menus", "&Help"): "help walk keys find news - about",
 }
 translate = QCoreApplication.translate
 
@@ -98,17 +100,21 @@ class Menus:
         )
 
     def _layer(self, number: int, name: str) -> QAction:
-        action = self._layers_menu.addAction(LAYERS[name])
+        action = self._layers_menu.addAction(translate("layers", LAYERS[name]))
         action.setCheckable(True)
         action.setChecked(name not in OFF_AT_FIRST)
         action.setShortcut(f"Alt+{number % 10}")
-        action.setToolTip(f"Show or hide: {LAYERS[name].lower()} (Alt+{number % 10})")
+        action.setToolTip(
+            translate("menus", "Show or hide: {lower} (Alt+{number})").format(
+                lower=translate("layers", LAYERS[name]).lower(), number=number % 10
+            )
+        )
         self._window.addAction(action)
         return action
 
     def tool_bar(self) -> QToolBar:
         """Return the bar of tools and views, added to the window."""
-        bar = QToolBar("Main tools")
+        bar = QToolBar(translate("menus", "Main tools"))
         bar.setObjectName("main_tools")
         bar.setIconSize(QSize(22, 22))
         bar.setMovable(False)
@@ -116,7 +122,11 @@ class Menus:
             for name in names:
                 bar.addAction(self._actions[name])
             bar.addSeparator()
-        button = QToolButton(text="Layers", toolTip="Show or hide layers", popupMode=QToolButton.InstantPopup)
+        button = QToolButton(
+            text=translate("menus", "Layers"),
+            toolTip=translate("menus", "Show or hide layers"),
+            popupMode=QToolButton.InstantPopup,
+        )
         button.setMenu(self._layers_menu)
         button.setIcon(icon("layers"))
         button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)

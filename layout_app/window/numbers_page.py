@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from layout_app.geometry.contours import Contour
@@ -16,14 +16,20 @@ from layout_app.model.validation import MAX_LENGTH_MM, require_count, require_nu
 from layout_app.window.housing_view import HousingView
 from layout_app.window.panels.fields import ChoiceField, NumberField, stops_at_wrong
 
-SHAPES = (("rectangle", "Rectangle"), ("circle", "Circle"), ("polygon", "Regular polygon"))
+translate = QCoreApplication.translate
+
+SHAPES = (
+    ("rectangle", QT_TRANSLATE_NOOP("numbers", "Rectangle")),
+    ("circle", QT_TRANSLATE_NOOP("numbers", "Circle")),
+    ("polygon", QT_TRANSLATE_NOOP("numbers", "Regular polygon")),
+)
 FIELDS = {  # name: label, unit, first value, shapes it belongs to
-    "width": ("Width", "mm", 300.0, ("rectangle",)),
-    "height": ("Height", "mm", 200.0, ("rectangle",)),
-    "corner": ("Corner radius", "mm", 10.0, ("rectangle",)),
-    "diameter": ("Diameter", "mm", 250.0, ("circle",)),
-    "sides": ("Sides", "", 6, ("polygon",)),
-    "across": ("Across flats", "mm", 250.0, ("polygon",)),
+    "width": (QT_TRANSLATE_NOOP("numbers", "Width"), "mm", 300.0, ("rectangle",)),
+    "height": (QT_TRANSLATE_NOOP("numbers", "Height"), "mm", 200.0, ("rectangle",)),
+    "corner": (QT_TRANSLATE_NOOP("numbers", "Corner radius"), "mm", 10.0, ("rectangle",)),
+    "diameter": (QT_TRANSLATE_NOOP("numbers", "Diameter"), "mm", 250.0, ("circle",)),
+    "sides": (QT_TRANSLATE_NOOP("numbers", "Sides"), "", 6, ("polygon",)),
+    "across": (QT_TRANSLATE_NOOP("numbers", "Across flats"), "mm", 250.0, ("polygon",)),
 }
 
 
@@ -39,16 +45,20 @@ class NumbersPage(QWidget):
         self._shape = "rectangle"
         self._is_corner_told = False  # that the radius, right when it was typed, is too large now
         self.view = HousingView()
-        self.shape = ChoiceField("Shape", SHAPES, self._set_shape)
+        shapes = [(shape, translate("numbers", words)) for shape, words in SHAPES]
+        self.shape = ChoiceField(translate("numbers", "Shape"), shapes, self._set_shape)
         self.fields = {
-            name: NumberField(label, unit, self._setter(name), step=1, is_whole=name == "sides")
+            name: NumberField(translate("numbers", label), unit, self._setter(name), step=1, is_whole=name == "sides")
             for name, (label, unit, _, _) in FIELDS.items()
         }
-        self.use, self.back = QPushButton("Use this housing", default=True), QPushButton("Back")
+        self.use, self.back = (
+            QPushButton(translate("numbers", "Use this housing"), default=True),
+            QPushButton(translate("numbers", "Back")),
+        )
         side = QVBoxLayout()
         side.setSpacing(8)
-        side.addWidget(QLabel("<b style='font-size:large'>Housing from numbers</b>"))
-        side.addWidget(QLabel("Inner sizes: cells and metal stay inside.", wordWrap=True))
+        side.addWidget(QLabel(translate("numbers", "<b style='font-size:large'>Housing from numbers</b>")))
+        side.addWidget(QLabel(translate("numbers", "Inner sizes: cells and metal stay inside."), wordWrap=True))
         for field in (self.shape, *self.fields.values()):
             side.addWidget(field)
         side.addStretch(1)
@@ -68,7 +78,10 @@ class NumbersPage(QWidget):
 
     def housing(self) -> Housing:
         """Return the housing of the numbers as they stand."""
-        return Housing(outline=_outline(self._shape, self._values), source=f"{self._shape} from numbers")
+        return Housing(
+            outline=_outline(self._shape, self._values),
+            source=f"{self._shape} from numbers",
+        )
 
     def _use(self) -> None:
         if not stops_at_wrong(self.fields.values()):

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QCoreApplication, QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from layout_app.window.lengths import PER_MM
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     from layout_app.geometry.arrays import PointArray
     from layout_app.window.drawing import Drawing
+
+translate = QCoreApplication.translate
 
 RULER_PX = 22  # desktop pixels
 MOST_MARKS = 200  # places marked for one finding
@@ -244,13 +246,17 @@ def paint_banner(painter: QPainter, canvas: Drawing) -> None:
     """Say from where the module is seen; from below, strongly, because the drawing is mirrored."""
     side, ratio, theme, ruler = canvas.scene.side, canvas.text_ratio, canvas.theme, ruler_px(canvas)
     text = {
-        "top": "Top face",
-        "bottom": "Bottom face, seen from below (mirrored)",
-        "through": "Both faces, seen from above (bottom dashed)",
+        "top": translate("canvas", "Top face"),
+        "bottom": translate("canvas", "Bottom face, seen from below (mirrored)"),
+        "through": translate("canvas", "Both faces, seen from above (bottom dashed)"),
     }[side]
     font = overlay_font(canvas, 12, is_bold=side == "bottom")
     if QFontMetricsF(font).horizontalAdvance(text) > canvas.view.width_px - ruler - 40 * ratio:
-        text = {"top": "Top", "bottom": "From below", "through": "Both faces"}[side]
+        text = {
+            "top": translate("canvas", "Top"),
+            "bottom": translate("canvas", "From below"),
+            "through": translate("canvas", "Both faces"),
+        }[side]
     width = QFontMetricsF(font).horizontalAdvance(text) + 24 * ratio
     box = QRectF((canvas.view.width_px + ruler - width) / 2, ruler + 10 * ratio, width, 26 * ratio)
     is_below = side == "bottom"

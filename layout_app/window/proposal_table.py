@@ -5,23 +5,31 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSize, Qt
 from PySide6.QtGui import QBrush, QIcon, QPixmap
 from PySide6.QtWidgets import QAbstractItemView, QTableWidget, QTableWidgetItem
 
 from layout_app.planning.proposals import Lack, Proposal
 from layout_app.window.colours import theme_of
 
+translate = QCoreApplication.translate
+
 COLUMNS = {  # heading: what it means
-    "": "How the groups would lie",
-    "S × P": "Groups in series × cells in each",
-    "Lattice, rows at": "The pattern of the sites, and the direction of its rows",
-    "Chain": "Straight: terminals at opposite ends. Folded: side by side",
-    "Cells": "Cells of the module",
-    "Energy": "Cells × capacity × nominal voltage",
-    "Spare": "Sites that stay empty",
-    "Of the most": "Cells over the proven most that can fit, whatever the arrangement",
-    "Lacks": "What it does not do of what is asked",
+    "": QT_TRANSLATE_NOOP("proposals", "How the groups would lie"),
+    "S × P": QT_TRANSLATE_NOOP("proposals", "Groups in series × cells in each"),
+    QT_TRANSLATE_NOOP("proposals", "Lattice, rows at"): QT_TRANSLATE_NOOP(
+        "proposals", "The pattern of the sites, and the direction of its rows"
+    ),
+    QT_TRANSLATE_NOOP("proposals", "Chain"): QT_TRANSLATE_NOOP(
+        "proposals", "Straight: terminals at opposite ends. Folded: side by side"
+    ),
+    QT_TRANSLATE_NOOP("proposals", "Cells"): QT_TRANSLATE_NOOP("proposals", "Cells of the module"),
+    QT_TRANSLATE_NOOP("proposals", "Energy"): QT_TRANSLATE_NOOP("proposals", "Cells × capacity × nominal voltage"),
+    QT_TRANSLATE_NOOP("proposals", "Spare"): QT_TRANSLATE_NOOP("proposals", "Sites that stay empty"),
+    QT_TRANSLATE_NOOP("proposals", "Of the most"): QT_TRANSLATE_NOOP(
+        "proposals", "Cells over the proven most that can fit, whatever the arrangement"
+    ),
+    QT_TRANSLATE_NOOP("proposals", "Lacks"): QT_TRANSLATE_NOOP("proposals", "What it does not do of what is asked"),
 }
 PICTURE = QSize(78, 50)
 COLUMN_GAP_PX = 14
@@ -33,10 +41,10 @@ class ProposalTable(QTableWidget):
     def __init__(self) -> None:
         super().__init__(0, len(COLUMNS))
         self.shown: tuple[Proposal, ...] = ()
-        self.setAccessibleName("Proposals")
-        self.setHorizontalHeaderLabels(list(COLUMNS))
+        self.setAccessibleName(translate("proposals", "Proposals"))
+        self.setHorizontalHeaderLabels([translate("proposals", heading) if heading else "" for heading in COLUMNS])
         for column, meaning in enumerate(COLUMNS.values()):
-            self.horizontalHeaderItem(column).setToolTip(meaning)
+            self.horizontalHeaderItem(column).setToolTip(translate("proposals", meaning))
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -70,7 +78,7 @@ class ProposalTable(QTableWidget):
     def tell_lacks(self, row: int, lacks: Sequence[Lack]) -> None:
         """Write what a proposal lacks; in words, and marked so that a glance down the column finds it."""
         item = self.item(row, len(COLUMNS) - 1)
-        item.setText("; ".join(lack.words for lack in lacks) or "nothing")
+        item.setText("; ".join(lack.words for lack in lacks) or translate("proposals", "nothing"))
         item.setToolTip("\n".join(lack.words for lack in lacks))
         item.setForeground(QBrush(theme_of(self.palette()).colour("warning")) if lacks else QBrush())
 

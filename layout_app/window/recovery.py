@@ -19,9 +19,12 @@ from pathlib import Path
 from typing import IO
 
 from platformdirs import user_data_path
+from PySide6.QtCore import QCoreApplication
 
 from layout_app.model.atomic import replace_file
 from layout_app.model.saved_file import ENDING
+
+translate = QCoreApplication.translate
 
 LAYOUT, NOTE, LOCK = f"layout{ENDING}", "note.json", "lock"
 ABANDONED_AFTER_S = 3600.0  # a folder without a layout may be one that another program is just making
@@ -106,7 +109,7 @@ def new_slot(name: str) -> Slot:
     place = Path(tempfile.mkdtemp(prefix=f"{word}-{time.strftime('%Y%m%d-%H%M%S')}-", dir=folder()))
     lock = _locked(place)
     if lock is None:
-        raise OSError(f"{place} cannot be locked")
+        raise OSError(translate("recovery", "{place} cannot be locked").format(place=place))
     return Slot(place, lock)
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
 from layout_app.comparing import Comparison, Snapshot
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.window.background import Background
 from layout_app.window.document import Document
+
+translate = QCoreApplication.translate
 
 TELL_MS = 30  # two frames: a stroke brings several news to a frame, and comparing takes some milliseconds
 
@@ -49,7 +51,9 @@ class Reference(QObject):
 
     def keep(self) -> None:
         """Compare with the layout as it is now."""
-        name = f"{self._document.current.name}, as it was at {time.strftime('%H:%M')}"
+        name = translate("comparing", "{name}, as it was at {strftime}").format(
+            name=self._document.current.name, strftime=time.strftime("%H:%M")
+        )
         self._take(self._document.current, name)
 
     def load(self, path: Path) -> None:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from layout_app.geometry.arrays import PointArray
 from layout_app.geometry.contours import Contour
@@ -13,10 +14,14 @@ from layout_app.geometry.distances import arc_middles
 from layout_app.model.layouts import Layout
 from layout_app.model.sites import nearest_sites_mm
 
+translate = QCoreApplication.translate
+
 SNAP_WORDS = {
-    "sites": "Sites of the lattice", "centres": "In line with other cells", "edges": "Edges: cans at the gap, walls",
-    "grid": "Grid",
-}  # fmt: skip
+    "sites": QT_TRANSLATE_NOOP("snapping", "Sites of the lattice"),
+    "centres": QT_TRANSLATE_NOOP("snapping", "In line with other cells"),
+    "edges": QT_TRANSLATE_NOOP("snapping", "Edges: cans at the gap, walls"),
+    "grid": QT_TRANSLATE_NOOP("snapping", "Grid"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +62,7 @@ def snapped_point(
         away = np.hypot(*(centres - place_mm).T)
         if away.min() <= reach_mm:
             x, y = centres[int(away.argmin())].tolist()
-            return (x, y), f"centre of cell {int(away.argmin()) + 1}"
+            return (x, y), translate("snapping", "centre of cell {number}").format(number=int(away.argmin()) + 1)
     return _on_grid(snapping, place_mm)
 
 
@@ -97,11 +102,11 @@ def _at_the_gap(
     near = np.argsort(np.abs(away - pitch_mm))[:2]
     near = near[np.abs(away[near] - pitch_mm) <= reach_mm]
     if len(near) == 2 and (both := _meeting(others_mm[near], pitch_mm, place_mm, reach_mm)):
-        return both, "two gaps"
+        return both, translate("snapping", "two gaps")
     if len(near) and away[near[0]] > 0:
         other = others_mm[near[0]]
         x, y = (other + (np.asarray(place_mm) - other) * (pitch_mm / away[near[0]])).tolist()
-        return (x, y), "gap"
+        return (x, y), translate("snapping", "gap")
     return None
 
 
@@ -125,8 +130,9 @@ def _at_the_wall(
 ) -> tuple[tuple[float, float], str] | None:
     """A can at its clearance from the wall or a keep-out, on the side it is on."""
     housing, radius_mm = layout.housing, layout.cell_type.diameter_mm / 2
-    loops = [(housing.outline, housing.wall_clearance_mm, "wall")]
-    loops += [(loop, housing.keep_out_clearance_mm, "keep-out") for loop in housing.keep_outs]
+    loops = [(housing.outline, housing.wall_clearance_mm, translate("snapping", "wall"))]
+    keep_out = translate("snapping", "keep-out")
+    loops += [(loop, housing.keep_out_clearance_mm, keep_out) for loop in housing.keep_outs]
     for loop, clearance_mm, word in loops:
         foot = np.array(nearest_on(loop, place_mm))
         away_mm, wanted_mm = math.dist(foot, place_mm), radius_mm + clearance_mm
@@ -145,7 +151,9 @@ def _in_line(place_mm: tuple[float, float], others_mm: PointArray, reach_mm: flo
         if abs(off[nearest]) <= reach_mm:
             place[axis] = float(others_mm[nearest, axis])
             words.append("xy"[axis])
-    return (place[0], place[1]), f"in line in {' and '.join(words)}" if words else ""
+    return (place[0], place[1]), translate("snapping", "in line in {names}").format(
+        names=" and ".join(words)
+    ) if words else ""
 
 
 def _on_grid(snapping: Snapping, place_mm: tuple[float, float]) -> tuple[tuple[float, float], str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QIcon, QPainter, QPen
 from PySide6.QtWidgets import (
     QFrame,
@@ -30,9 +30,12 @@ from layout_app.window.message_bar import MessageBar
 from layout_app.window.recovery_offers import RecoveryOffers
 from layout_app.window.thumbnails import thumbnail
 
-CAUTION = (
+translate = QCoreApplication.translate
+
+CAUTION = QT_TRANSLATE_NOOP(
+    "start",
     "Caution: lithium-ion modules burn, and their short-circuit currents weld tools. Busweave computes; it does not "
-    "certify. Follow local codes and the cell maker's data sheet, and have licensed people check the work."
+    "certify. Follow local codes and the cell maker's data sheet, and have licensed people check the work.",
 )
 WIDEST = 1080  # wider, what belongs together drifts apart
 PICTURE = QSize(250, 156)
@@ -94,8 +97,13 @@ class StartPage(QScrollArea):
     def _title(self) -> QHBoxLayout:
         mark = QLabel()
         mark.setPixmap(app_icon().pixmap(QSize(56, 56), self.devicePixelRatioF()))
-        name = QLabel("<span style='font-size:24pt; font-weight:600'>Busweave</span>")
-        words = QLabel("From a housing and a cylindrical cell to groups in series order, busbar segments and drawings.")
+        name = QLabel(translate("start", "<span style='font-size:24pt; font-weight:600'>Busweave</span>"))
+        words = QLabel(
+            translate(
+                "start",
+                "From a housing and a cylindrical cell to groups in series order, busbar segments and drawings.",
+            )
+        )
         words.setWordWrap(True)
         texts = QVBoxLayout()
         texts.setSpacing(2)
@@ -122,20 +130,31 @@ class StartPage(QScrollArea):
     def _way_rows(self) -> list[tuple[str, list[QWidget]]]:
         recent = [self._recent(path) for path in memory.recent_files()[:MOST_RECENT_SHOWN]]
         return [
-            ("Continue", [*recent, _way(icon("open"), "Open a file…", "A layout from disk", self.choose_file.emit)]),
             (
-                "Start",
+                translate("start", "Continue"),
+                [
+                    *recent,
+                    _way(
+                        icon("open"),
+                        translate("start", "Open a file…"),
+                        translate("start", "A layout from disk"),
+                        self.choose_file.emit,
+                    ),
+                ],
+            ),
+            (
+                translate("start", "Start"),
                 [
                     _way(
                         icon("drawing"),
-                        "From a housing drawing…",
-                        "DXF; or drop it on this window",
+                        translate("start", "From a housing drawing…"),
+                        translate("start", "DXF; or drop it on this window"),
                         self.choose_drawing.emit,
                     ),
                     _way(
                         icon("numbers"),
-                        "From numbers…",
-                        "A rectangle or a circle by its size",
+                        translate("start", "From numbers…"),
+                        translate("start", "A rectangle or a circle by its size"),
                         self.start_from_numbers.emit,
                     ),
                 ],
@@ -151,7 +170,7 @@ class StartPage(QScrollArea):
     def _sample_grid(self) -> QVBoxLayout:
         column = QVBoxLayout()
         column.setSpacing(8)
-        column.addWidget(_heading("Finished samples"))
+        column.addWidget(_heading(translate("start", "Finished samples")))
         grid = QGridLayout()
         grid.setSpacing(12)
         try:
@@ -162,19 +181,19 @@ class StartPage(QScrollArea):
             button = QToolButton(text=name.replace("_", " ").capitalize(), autoRaise=True)
             button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
             button.setIconSize(PICTURE)
-            button.setToolTip(f"Open a copy of {path.name}")
+            button.setToolTip(translate("start", "Open a copy of {name}").format(name=path.name))
             button.clicked.connect(_tell(self.open_sample, path))
             self._samples[name] = button
             grid.addWidget(button, place // MOST_SAMPLES_IN_A_ROW, place % MOST_SAMPLES_IN_A_ROW)
         if not samples:
-            grid.addWidget(QLabel("No samples are installed."), 0, 0)
+            grid.addWidget(QLabel(translate("start", "No samples are installed.")), 0, 0)
         column.addLayout(grid)
         column.addStretch(1)
         return column
 
     def _caution(self) -> QLabel:
-        label = QLabel(CAUTION, wordWrap=True)
-        label.setAccessibleName("Caution")
+        label = QLabel(translate("start", CAUTION), wordWrap=True)
+        label.setAccessibleName(translate("start", "Caution"))
         theme = theme_of(self.palette())
         label.setStyleSheet(f"border: 0; border-left: 3px solid {theme.warning}; padding: 4px 10px")
         label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QPointF, QSignalBlocker, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QPointF, QSignalBlocker, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QActionGroup, QIcon, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QComboBox, QLabel, QMenu, QSizePolicy, QToolBar, QToolButton
 
@@ -12,25 +12,45 @@ from layout_app.window.colours import NO_GROUP, TINTS, theme_of
 from layout_app.window.document import Document
 from layout_app.window.snapping import SNAP_WORDS, Snapping
 from layout_app.window.tools.brush import BRUSHES
+from layout_app.window.words import cells_text
+
+translate = QCoreApplication.translate
 
 HINTS = {
-    "choose": "Click or drag a box; Ctrl changes, Shift adds, a double click takes a group. Drag chosen cells. "
-    "Arrows move by a site, with Shift by 0.1 mm.",
-    "hand": "Drag to move the view; turn the wheel to zoom.",
-    "paint": "Drag over cells. Ctrl+click takes the group from a cell. Esc gives up the stroke.",
-    "place": "Drag over empty sites; with Alt anywhere. Esc gives up the stroke.",
-    "erase": "Drag over cells. Esc gives up the stroke.",
-    "fill": "Click a cell: all of its group that hang together with it go into the active group.",
-    "swap": "Click two cells: each gets the group of the other. Esc puts the first back.",
-    "measure": "Click two things: cells, edges of windows, walls and metal, or points. Esc clears.",
-    "walls": "Click an edge, then drag it, its corners, or the dots amid edges. A double click adds a corner, "
-    "Del removes what is chosen. Numbers stand in the panel.",
+    "choose": QT_TRANSLATE_NOOP(
+        "tools",
+        "Click or drag a box; Ctrl changes, Shift adds, a double click takes a group. Drag chosen cells. "
+        "Arrows move by a site, with Shift by 0.1 mm.",
+    ),
+    "hand": QT_TRANSLATE_NOOP("tools", "Drag to move the view; turn the wheel to zoom."),
+    "paint": QT_TRANSLATE_NOOP(
+        "tools", "Drag over cells. Ctrl+click takes the group from a cell. Esc gives up the stroke."
+    ),
+    "place": QT_TRANSLATE_NOOP("tools", "Drag over empty sites; with Alt anywhere. Esc gives up the stroke."),
+    "erase": QT_TRANSLATE_NOOP("tools", "Drag over cells. Esc gives up the stroke."),
+    "fill": QT_TRANSLATE_NOOP(
+        "tools", "Click a cell: all of its group that hang together with it go into the active group."
+    ),
+    "swap": QT_TRANSLATE_NOOP("tools", "Click two cells: each gets the group of the other. Esc puts the first back."),
+    "measure": QT_TRANSLATE_NOOP(
+        "tools", "Click two things: cells, edges of windows, walls and metal, or points. Esc clears."
+    ),
+    "walls": QT_TRANSLATE_NOOP(
+        "tools",
+        "Click an edge, then drag it, its corners, or the dots amid edges. A double click adds a corner, "
+        "Del removes what is chosen. Numbers stand in the panel.",
+    ),
 }
 SHAPES = (
-    ("edit", "Change loops"), ("circle", "Draw round keep-outs"), ("rectangle", "Draw rectangular keep-outs"),
-    ("own circle", "Draw round keep-outs of a segment"),
-    ("own rectangle", "Draw rectangular keep-outs of a segment"),
-)  # fmt: skip
+    ("edit", QT_TRANSLATE_NOOP("tools", "Change loops")),
+    ("circle", QT_TRANSLATE_NOOP("tools", "Draw round keep-outs")),
+    ("rectangle", QT_TRANSLATE_NOOP("tools", "Draw rectangular keep-outs")),
+    ("own circle", QT_TRANSLATE_NOOP("tools", "Draw round keep-outs of a segment")),
+    (
+        "own rectangle",
+        QT_TRANSLATE_NOOP("tools", "Draw rectangular keep-outs of a segment"),
+    ),
+)
 GRIDS_MM = (0.1, 0.5, 1.0, 2.0, 5.0)
 EXPLAIN_MS = 8000  # long enough to read two sentences
 
@@ -44,24 +64,27 @@ class ToolLine(QToolBar):
     snapping_chosen = Signal(object)
 
     def __init__(self, document: Document) -> None:
-        super().__init__("Tool in use")
+        super().__init__(translate("tools", "Tool in use"))
         self.setObjectName("tool_line")
         self._document = document
-        self._group_label, self._brush_label = QLabel("Group "), QLabel("  Brush ")
+        self._group_label, self._brush_label = (
+            QLabel(translate("tools", "Group ")),
+            QLabel(translate("tools", "  Brush ")),
+        )
         self.groups, self.brushes, self.hint = QComboBox(), QComboBox(), QLabel()
-        self.groups.setAccessibleName("Active group")
-        self.groups.setToolTip("Group that cells are painted into ([ and ] change it)")
+        self.groups.setAccessibleName(translate("tools", "Active group"))
+        self.groups.setToolTip(translate("tools", "Group that cells are painted into ([ and ] change it)"))
         self.groups.setMinimumContentsLength(9)
-        self.brushes.setAccessibleName("Size of the brush")
-        self.brushes.setToolTip("How many cells the brush covers")
+        self.brushes.setAccessibleName(translate("tools", "Size of the brush"))
+        self.brushes.setToolTip(translate("tools", "How many cells the brush covers"))
         for n_cells in BRUSHES:
-            self.brushes.addItem(f"{n_cells} cell" + ("s" if n_cells > 1 else ""), n_cells)
+            self.brushes.addItem(cells_text(n_cells), n_cells)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.hint.setContentsMargins(10, 5, 10, 5)
         self.shapes = QComboBox()
-        self.shapes.setAccessibleName("What a drag does")
+        self.shapes.setAccessibleName(translate("tools", "What a drag does"))
         for shape, words in SHAPES:
-            self.shapes.addItem(words, shape)
+            self.shapes.addItem(translate("tools", words), shape)
         self.snap = SnapButton(self.snapping_chosen.emit)
         widgets = (self._group_label, self.groups, self._brush_label, self.brushes, self.shapes)
         self._parts = [self.addWidget(widget) for widget in widgets]
@@ -82,8 +105,8 @@ class ToolLine(QToolBar):
         shown = (has_group, has_group, has_brush, has_brush, tool == "walls")
         for part, is_shown in zip(self._parts, shown, strict=True):
             part.setVisible(is_shown)
-        if self._hint_text != HINTS[tool]:
-            self._hint_text = HINTS[tool]
+        if self._hint_text != translate("tools", HINTS[tool]):
+            self._hint_text = translate("tools", HINTS[tool])
             self.rest()
         self._fill_groups()
         with QSignalBlocker(self.groups):
@@ -127,8 +150,8 @@ class ToolLine(QToolBar):
             self.groups.clear()
             for group in range(1, n_series + 1):
                 tint = tints.get(group, (group - 1) % len(TINTS))
-                self.groups.addItem(self._swatch(tint), f"Group {group}", group)
-            self.groups.addItem(self._swatch(NO_GROUP), "No group", 0)
+                self.groups.addItem(self._swatch(tint), translate("tools", "Group {group}").format(group=group), group)
+            self.groups.addItem(self._swatch(NO_GROUP), translate("tools", "No group"), 0)
 
     def _swatch(self, tint: int) -> QIcon:
         theme, ratio = theme_of(self.palette()), self.devicePixelRatioF()
@@ -148,13 +171,16 @@ class SnapButton(QToolButton):
     """What draws a dragged cell or point; shown and changed in a menu."""
 
     def __init__(self, tell: Callable[[Snapping], None]) -> None:
-        super().__init__(text="Snap", toolTip="What draws cells and points that are dragged; Alt holds it off")
+        super().__init__(
+            text=translate("tools", "Snap"),
+            toolTip=translate("tools", "What draws cells and points that are dragged; Alt holds it off"),
+        )
         self._tell = tell
         self.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        self.setAccessibleName("Snapping")
+        self.setAccessibleName(translate("tools", "Snapping"))
         menu = QMenu(self)
         first = Snapping()
-        self.kinds = {kind: menu.addAction(words) for kind, words in SNAP_WORDS.items()}
+        self.kinds = {kind: menu.addAction(translate("snapping", words)) for kind, words in SNAP_WORDS.items()}
         for kind, action in self.kinds.items():
             action.setCheckable(True)
             action.setChecked(kind in first.kinds)
@@ -162,7 +188,7 @@ class SnapButton(QToolButton):
         menu.addSeparator()
         self.grids, group = {}, QActionGroup(menu)
         for step in GRIDS_MM:
-            action = menu.addAction(f"Grid of {step:g} mm")
+            action = menu.addAction(translate("tools", "Grid of {step:g} mm").format(step=step))
             action.setCheckable(True)
             action.setChecked(step == first.grid_mm)
             action.triggered.connect(self._changed)

@@ -11,6 +11,13 @@ from PySide6.QtCore import QCoreApplication, QLibraryInfo, QLocale, QTranslator
 from layout_app.model.errors import LayoutError
 from layout_app.model.resources import resource
 
+translate = QCoreApplication.translate
+
+
+def cells_text(number: int) -> str:
+    """Return how many cells, in words, e.g. "3 cells"."""
+    return translate("words", "1 cell") if number == 1 else translate("words", "{n} cells").format(n=number)
+
 
 def install_translations(app: QCoreApplication, locale: QLocale | None = None) -> list[QTranslator]:
     """Load our own and Qt's words for the desktop's language; return those found. English needs none."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, Qt, QTimer
+from PySide6.QtCore import QByteArray, QCoreApplication, Qt, QTimer
 from PySide6.QtWidgets import (
     QDockWidget,
     QLabel,
@@ -43,6 +43,8 @@ from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, 
 
 if TYPE_CHECKING:
     from layout_app.window.main_window import MainWindow
+
+translate = QCoreApplication.translate
 
 PANELS_VERSION = 2  # raise when docks or tool bars get other names
 ZOOM_STEP = 1.3
@@ -117,12 +119,12 @@ class Workbench:
     def _make_docks(self) -> dict[str, QDockWidget]:
         left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
         docks = {
-            "settings": self._dock("Settings", self.settings, left),
-            "groups": self._dock("Groups", self.groups, left),
-            "steps": self._dock("Steps", self.steps, left),
-            "figures": self._dock("Figures", self.figures, right),
-            "facts": self._dock("Chosen", self._make_chosen(), right),
-            "findings": self._dock("Findings", self.findings, right),
+            "settings": self._dock("settings", translate("window", "Settings"), self.settings, left),
+            "groups": self._dock("groups", translate("window", "Groups"), self.groups, left),
+            "steps": self._dock("steps", translate("window", "Steps"), self.steps, left),
+            "figures": self._dock("figures", translate("window", "Figures"), self.figures, right),
+            "facts": self._dock("facts", translate("window", "Chosen"), self._make_chosen(), right),
+            "findings": self._dock("findings", translate("window", "Findings"), self.findings, right),
         }
         self.window.setTabPosition(right, QTabWidget.TabPosition.North)
         self.window.setTabPosition(left, QTabWidget.TabPosition.North)
@@ -146,9 +148,9 @@ class Workbench:
         chosen.setSizes([220, 300])
         return chosen
 
-    def _dock(self, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
+    def _dock(self, name: str, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
         dock = QDockWidget(title, self.window)
-        dock.setObjectName(f"dock_{title.lower()}")
+        dock.setObjectName(f"dock_{name}")
         dock.setWidget(widget)
         self.window.addDockWidget(area, dock)
         return dock
@@ -156,11 +158,16 @@ class Workbench:
     def _make_status(self) -> None:
         bar = self.window.statusBar()
         self.readout = QLabel()
-        self.readout.setAccessibleName("Under the pointer")
+        self.readout.setAccessibleName(translate("window", "Under the pointer"))
         self.state, self.zoom = QLabel(), QLabel()
         self.busy = QProgressBar(maximum=0, textVisible=False, maximumWidth=110, maximumHeight=10, visible=False)
-        self.busy.setAccessibleName("Work under way")
-        self.cancel = QToolButton(text="Cancel", autoRaise=True, visible=False, toolTip="Give up the work under way")
+        self.busy.setAccessibleName(translate("window", "Work under way"))
+        self.cancel = QToolButton(
+            text=translate("window", "Cancel"),
+            autoRaise=True,
+            visible=False,
+            toolTip=translate("window", "Give up the work under way"),
+        )
         bar.addWidget(self.readout, 1)
         for widget in (self.state, self.busy, self.cancel, self.zoom):
             bar.addPermanentWidget(widget)
@@ -259,10 +266,13 @@ class Workbench:
         document = self.document
         for name, label in (("undo", document.undo_label), ("redo", document.redo_label)):
             word = name.capitalize()
-            reasons = {"undo": "Nothing has been done yet.", "redo": "Nothing was taken back."}
+            reasons = {
+                "undo": translate("window", "Nothing has been done yet."),
+                "redo": translate("window", "Nothing was taken back."),
+            }
             allow(self.actions[name], "" if label else reasons[name])
             self.actions[name].setText(f"&{word} {label[:1].lower()}{label[1:]}" if label else f"&{word}")
-        place = document.path.name if document.path else "not saved yet"
+        place = document.path.name if document.path else translate("window", "not saved yet")
         self.window.setWindowTitle(f"{document.current.name} ({place})[*]")
         self.window.setWindowModified(document.is_modified)
         self.set_group(self.group)
@@ -274,12 +284,14 @@ class Workbench:
 
     def _show_state(self) -> None:
         document = self.document
-        metal = "Working out the metal…" if document.is_stale and not document.is_stopped else ""
+        metal = translate("window", "Working out the metal…") if document.is_stale and not document.is_stopped else ""
         working = self._editing_words or metal
         self.busy.setVisible(bool(working))
         self.cancel.setVisible(bool(working) or document.is_stopped)
-        self.cancel.setText("Work it out" if document.is_stopped else "Cancel")
-        stopped = "Stopped: the metal is of before" if document.is_stopped else ""
+        self.cancel.setText(
+            translate("window", "Work it out") if document.is_stopped else translate("window", "Cancel")
+        )
+        stopped = translate("window", "Stopped: the metal is of before") if document.is_stopped else ""
         self.state.setText(working or stopped or count_text(document.findings))
         if not working:
             self.busy.setMaximum(0)
@@ -300,7 +312,7 @@ class Workbench:
 
     def _show_zoom(self) -> None:
         per_mm = self.canvas.view.px_per_mm / self.canvas.ratio
-        self.zoom.setText(f"{per_mm:.3g} px/mm")
+        self.zoom.setText(translate("window", "{per_mm:.3g} px/mm").format(per_mm=per_mm))
 
     def _show_choice(self) -> None:
         picked = self.tools["paint"].group

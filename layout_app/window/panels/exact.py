@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from layout_app.edits import (
@@ -32,8 +32,14 @@ if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
     from layout_app.window.editing import Editing
 
+translate = QCoreApplication.translate
+
 Refuse = Callable[[str], None]
-SEGMENT_NUMBERS = {"thickness_mm": "Sheet thickness", "setback_mm": "Setback", "corner_radius_mm": "Corner radius"}
+SEGMENT_NUMBERS = {
+    "thickness_mm": QT_TRANSLATE_NOOP("exact", "Sheet thickness"),
+    "setback_mm": QT_TRANSLATE_NOOP("exact", "Setback"),
+    "corner_radius_mm": QT_TRANSLATE_NOOP("exact", "Corner radius"),
+}
 
 
 class ExactPanel(QScrollArea):
@@ -119,29 +125,43 @@ class CellsSection(Section):
         self._canvas, self._editing = canvas, editing
         self.middle = [
             NumberField(
-                f"Middle {axis}", "mm", self._to(number), tip="Middle of the chosen cells; another number moves them"
+                translate("exact", "Middle {axis}").format(axis=axis),
+                "mm",
+                self._to(number),
+                tip=translate("exact", "Middle of the chosen cells; another number moves them"),
             )
             for number, axis in enumerate("xy")
         ]
         do = self._do
         self.move = _Ask(
-            [("dx", "Move by x", "mm", 0.0, False), ("dy", "Move by y", "mm", 0.0, False)], "Move",
-            lambda dx, dy: MoveCells(self._cells(), dx, dy), do,
-        )  # fmt: skip
+            [
+                ("dx", translate("exact", "Move by x"), "mm", 0.0, False),
+                ("dy", translate("exact", "Move by y"), "mm", 0.0, False),
+            ],
+            translate("exact", "Move"),
+            lambda dx, dy: MoveCells(self._cells(), dx, dy),
+            do,
+        )
         self.turn = _Ask(
-            [("angle", "Turn by", "°", 60.0, False)], "Turn",
+            [("angle", translate("exact", "Turn by"), "°", 60.0, False)], translate("exact", "Turn"),
             lambda angle: TurnCells(self._cells(), math.radians(angle)), do,
         )  # fmt: skip
         self.array = _Ask(
-            [("n", "Copies", "", 1, True), ("dx", "Step x", "mm", 0.0, False), ("dy", "Step y", "mm", 0.0, False)],
-            "Copy in a row", lambda n, dx, dy: ArrayCells(self._cells(), n, dx, dy), do,
-        )  # fmt: skip
+            [
+                ("n", translate("exact", "Copies"), "", 1, True),
+                ("dx", translate("exact", "Step x"), "mm", 0.0, False),
+                ("dy", translate("exact", "Step y"), "mm", 0.0, False),
+            ],
+            translate("exact", "Copy in a row"),
+            lambda n, dx, dy: ArrayCells(self._cells(), n, dx, dy),
+            do,
+        )
         self.rows = _Ask(
-            [("gap", "Row gap", "mm", editing.row_gap_mm, False)], "Open rows",
+            [("gap", translate("exact", "Row gap"), "mm", editing.row_gap_mm, False)], translate("exact", "Open rows"),
             self._opened, do,
         )  # fmt: skip
         self._for: frozenset[int] = frozenset()
-        super().__init__("Exactly", [*self.middle, self.move, self.turn, self.array, self.rows])
+        super().__init__(translate("exact", "Exactly"), [*self.middle, self.move, self.turn, self.array, self.rows])
 
     def show_layout(self) -> None:
         """Show where the chosen cells are; offer a step that takes copies clear of them."""
@@ -184,24 +204,41 @@ class SegmentSection(Section):
         self._canvas = canvas
         self._for: int | None = None
         self._known = materials()
-        choices = [(None, "As all others"), *((id_, kind.name) for id_, kind in self._known.items())]
-        self.fields: dict[str, Field] = {"material": ChoiceField("Material", choices, self._setter("material"))}
-        for name, label in SEGMENT_NUMBERS.items():
-            self.fields[name] = NumberField(label, "mm", self._setter(name), none_text="as all others")
+        choices = [
+            (None, translate("exact", "As all others")),
+            *((id_, kind.name) for id_, kind in self._known.items()),
+        ]
+        self.fields: dict[str, Field] = {
+            "material": ChoiceField(translate("exact", "Material"), choices, self._setter("material"))
+        }
+        for name, label in ((name, translate("exact", label)) for name, label in SEGMENT_NUMBERS.items()):
+            self.fields[name] = NumberField(
+                label, "mm", self._setter(name), none_text=translate("exact", "as all others")
+            )
         self.add_keep_out = _Ask(
-            [("x", "Keep-out x", "mm", 0.0, False), ("y", "Keep-out y", "mm", 0.0, False),
-             ("diameter", "Diameter", "mm", 6.0, False)], "Keep this segment off it",
-            self._with_keep_out, lambda edit, refuse: canvas.document.request(edit, refuse),
-        )  # fmt: skip
-        self.reshape = QPushButton("Edit its keep-outs on the drawing")
-        self.reshape.setToolTip("Drag and reshape the keep-outs this segment has of its own, or draw one")
+            [
+                ("x", translate("exact", "Keep-out x"), "mm", 0.0, False),
+                ("y", translate("exact", "Keep-out y"), "mm", 0.0, False),
+                ("diameter", translate("exact", "Diameter"), "mm", 6.0, False),
+            ],
+            translate("exact", "Keep this segment off it"),
+            self._with_keep_out,
+            lambda edit, refuse: canvas.document.request(edit, refuse),
+        )
+        self.reshape = QPushButton(translate("exact", "Edit its keep-outs on the drawing"))
+        self.reshape.setToolTip(
+            translate("exact", "Drag and reshape the keep-outs this segment has of its own, or draw one")
+        )
         self.reshape.clicked.connect(lambda: editing.edit_keep_outs(canvas.chosen_segment))
-        self.reset = QPushButton("As all others")
-        self.reset.setToolTip("Take away everything that is different about this segment")
+        self.reset = QPushButton(translate("exact", "As all others"))
+        self.reset.setToolTip(translate("exact", "Take away everything that is different about this segment"))
         self.reset.clicked.connect(
             lambda: canvas.document.request(ResetSegment(canvas.chosen_segment), canvas.explained.emit)
         )
-        super().__init__("This segment only", [*self.fields.values(), self.add_keep_out, self.reshape, self.reset])
+        super().__init__(
+            translate("exact", "This segment only"),
+            [*self.fields.values(), self.add_keep_out, self.reshape, self.reset],
+        )
 
     def show_layout(self) -> None:
         """Show what is different about the chosen segment."""

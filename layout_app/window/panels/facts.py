@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 import numpy as np
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import QLabel, QScrollArea
 
 from layout_app.edits.settings import in_words
@@ -13,6 +13,8 @@ from layout_app.model.layouts import Layout
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 Facts = list[tuple[str, str]]
 
@@ -41,14 +43,22 @@ class FactsPanel(QScrollArea):
         scene, cells = canvas.scene, sorted(canvas.chosen_cells)
         chosen = [segment for segment in scene.segments if segment.number == canvas.chosen_segment]
         if len(cells) == 1:
-            title, facts = f"Cell {cells[0] + 1}", cell_facts(scene.layout, cells[0])
+            title, facts = (
+                translate("facts", "Cell {cells}").format(cells=cells[0] + 1),
+                cell_facts(scene.layout, cells[0]),
+            )
         elif cells:
-            title, facts = f"{len(cells)} cells", cells_facts(scene.layout, cells)
+            title, facts = (
+                translate("facts", "{number} cells").format(number=len(cells)),
+                cells_facts(scene.layout, cells),
+            )
         elif chosen:
             neck = next((neck for neck in canvas.document.necks if neck and neck.segment == chosen[0].number), None)
             title, facts = segment_title(scene.layout, chosen[0].number), segment_facts(scene.layout, chosen[0], neck)
         else:
-            self.label.setText("Click a cell or the metal beside it to see its facts. Ctrl+click adds cells.")
+            self.label.setText(
+                translate("facts", "Click a cell or the metal beside it to see its facts. Ctrl+click adds cells.")
+            )
             return
         rows = "".join(
             f"<tr><td style='padding-right:14px'>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>"
@@ -61,50 +71,104 @@ def cell_facts(layout: Layout, cell: int) -> Facts:
     """Return what is known about a cell, given by index."""
     x, y = layout.cells.centres_mm[cell].tolist()
     group, is_up = int(layout.cells.groups[cell]), bool(layout.positive_up[cell])
-    locked = [("Locked", "keeps place and group")] if layout.cells.locked[cell] else []
+    locked = (
+        [(translate("facts", "Locked"), translate("facts", "keeps place and group"))]
+        if layout.cells.locked[cell]
+        else []
+    )
     facts = [
-        ("Group", str(group) if group else "none yet"),
-        ("Positive end", "up" if is_up else "down"),
-        ("Segments", segments_text(layout, group)),
-        ("Centre", f"x {x:.2f}, y {y:.2f} mm"),
+        (translate("facts", "Group"), str(group) if group else translate("facts", "none yet")),
+        (translate("facts", "Positive end"), "up" if is_up else "down"),
+        (translate("facts", "Segments"), segments_text(layout, group)),
+        (translate("facts", "Centre"), translate("facts", "x {x:.2f}, y {y:.2f} mm").format(x=x, y=y)),
         *locked,
     ]
     gap = nearest_gap_mm(layout, cell)
-    return facts + ([] if gap is None else [("Nearest cell", f"{gap:.2f} mm away, can to can")])
+    return facts + (
+        []
+        if gap is None
+        else [(translate("facts", "Nearest cell"), translate("facts", "{gap:.2f} mm away, can to can").format(gap=gap))]
+    )
 
 
 def cells_facts(layout: Layout, cells: list[int]) -> Facts:
     """Return what is known about several cells."""
     groups, counts = np.unique(layout.cells.groups[cells], return_counts=True)
-    said = ", ".join(f"{n} in group {g}" if g else f"{n} in none" for g, n in zip(groups, counts, strict=True))
+    said = ", ".join(
+        translate("facts", "{n} in group {g}").format(n=n, g=g) if g else translate("facts", "{n} in none").format(n=n)
+        for g, n in zip(groups, counts, strict=True)
+    )
     n_locked = int(np.count_nonzero(layout.cells.locked[cells]))
-    locked = [("Locked", "all" if n_locked == len(cells) else f"{n_locked} of {len(cells)}")] if n_locked else []
-    return [("Groups", said), *locked]
+    locked = (
+        [
+            (
+                translate("facts", "Locked"),
+                "all"
+                if n_locked == len(cells)
+                else translate("facts", "{n_locked} of {number}").format(n_locked=n_locked, number=len(cells)),
+            )
+        ]
+        if n_locked
+        else []
+    )
+    return [(translate("facts", "Groups"), said), *locked]
 
 
 def segment_title(layout: Layout, number: int) -> str:
     """Return what a segment is called: by its number, and as a terminal where it is one."""
-    sign = {0: ", negative terminal", layout.n_segments - 1: ", positive terminal"}
-    return f"Segment {number}{sign.get(number, '')}"
+    sign = {
+        0: translate("facts", ", negative terminal"),
+        layout.n_segments - 1: translate("facts", ", positive terminal"),
+    }
+    return translate("facts", "Segment {number}{get}").format(number=number, get=sign.get(number, ""))
 
 
 def segment_facts(layout: Layout, segment: Segment, neck: Neck | None) -> Facts:
     """Return what is known about a segment and, where it joins two groups, its neck."""
     last = layout.n_segments - 1
-    joins = {0: "the negative terminal to group 1", last: f"group {last} to the positive terminal"}
+    joins = {
+        0: translate("facts", "the negative terminal to group 1"),
+        last: translate("facts", "group {last} to the positive terminal").format(last=last),
+    }
     n_plus = int(segment.is_positive_end.sum())
     return [
-        ("Joins", joins.get(segment.number, f"group {segment.number} to group {segment.number + 1}")),
-        ("Face", segment.face),
-        ("Windows", f"{n_plus} over +, {len(segment.windows_mm) - n_plus} over −"),
-        ("Area", f"{segment.area_mm2:.0f} mm²"),
-        ("Mass", f"{segment.mass_g:.2f} g"),
-        ("Perimeter", f"{segment.perimeter_mm:.1f} mm"),
-        ("Cut length", f"{segment.cut_length_mm:.1f} mm"),
-        ("Sheet", f"{segment.thickness_mm:g} mm {segment.material.name}"),
+        (
+            translate("facts", "Joins"),
+            joins.get(
+                segment.number,
+                translate("facts", "group {number} to group {next}").format(
+                    number=segment.number, next=segment.number + 1
+                ),
+            ),
+        ),
+        (translate("facts", "Face"), segment.face),
+        (
+            translate("facts", "Windows"),
+            translate("facts", "{n_plus} over +, {windows_mm} over −").format(
+                n_plus=n_plus, windows_mm=len(segment.windows_mm) - n_plus
+            ),
+        ),
+        (translate("facts", "Area"), translate("facts", "{area_mm2:.0f} mm²").format(area_mm2=segment.area_mm2)),
+        (translate("facts", "Mass"), f"{segment.mass_g:.2f} g"),
+        (translate("facts", "Perimeter"), f"{segment.perimeter_mm:.1f} mm"),
+        (translate("facts", "Cut length"), f"{segment.cut_length_mm:.1f} mm"),
+        (translate("facts", "Sheet"), f"{segment.thickness_mm:g} mm {segment.material.name}"),
         *([] if neck is None else _neck_facts(layout, neck)),
-        *([("Unlike the others", override_text(layout, segment.number))] if layout.override_of(segment.number) else []),
-        *([("Pieces", f"{len(segment.pieces)}: it is split")] if len(segment.pieces) > 1 else []),
+        *(
+            [(translate("facts", "Unlike the others"), override_text(layout, segment.number))]
+            if layout.override_of(segment.number)
+            else []
+        ),
+        *(
+            [
+                (
+                    translate("facts", "Pieces"),
+                    translate("facts", "{number}: it is split").format(number=len(segment.pieces)),
+                )
+            ]
+            if len(segment.pieces) > 1
+            else []
+        ),
     ]
 
 
@@ -114,25 +178,43 @@ def override_text(layout: Layout, segment: int) -> str:
     if override is None:
         return ""
     words = [in_words({name: value}) for name, value in override.changes.items()]
-    return ", ".join(words + ([f"{len(override.keep_outs)} keep-out of its own"] if override.keep_outs else []))
+    return ", ".join(
+        words
+        + (
+            [translate("facts", "{number} keep-out of its own").format(number=len(override.keep_outs))]
+            if override.keep_outs
+            else []
+        )
+    )
 
 
 def _neck_facts(layout: Layout, neck: Neck) -> Facts:
     is_terminal = neck.segment in (0, layout.n_segments - 1)
-    width = ("Neck at its tab" if is_terminal else "Neck between its groups", f"{neck.width_mm:.1f} mm")
+    width = (
+        translate("facts", "Neck at its tab") if is_terminal else translate("facts", "Neck between its groups"),
+        f"{neck.width_mm:.1f} mm",
+    )
     if layout.design_current_a <= 0:
         return [width]
     plates = layout.plates_of(neck.segment)
     density = neck.density_a_mm2(layout.design_current_a, plates.thickness_mm)
     low, high = plates.material.current_density_a_mm2
-    return [width, ("Current there", f"{density:.2f} A/mm² (common practice {low:g} to {high:g})")]
+    return [
+        width,
+        (
+            translate("facts", "Current there"),
+            translate("facts", "{density:.2f} A/mm² (common practice {low:g} to {high:g})").format(
+                density=density, low=low, high=high
+            ),
+        ),
+    ]
 
 
 def segments_text(layout: Layout, group: int) -> str:
     """Return the segments a cell of a group is joined to."""
     if not group:
         return "none"
-    return f"{group - 1} at −, {group} at +"
+    return translate("facts", "{low} at −, {high} at +").format(low=group - 1, high=group)
 
 
 def nearest_gap_mm(layout: Layout, cell: int) -> float | None:

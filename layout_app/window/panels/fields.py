@@ -9,12 +9,14 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from PySide6.QtCore import QEvent, QSignalBlocker, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QSignalBlocker, Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from layout_app.window.colours import theme_of
 from layout_app.window.sizes import characters
+
+translate = QCoreApplication.translate
 
 Request = Callable[[Any, Callable[[str], None]], None]  # the value wished for, and where a refusal is said
 LABEL_CHARACTERS, UNIT_CHARACTERS, LEAST_CHARACTERS = 21, 5, 9  # widths grow with the font of the system
@@ -138,9 +140,13 @@ class NumberField(Field):
         try:
             value = int(text) if self._is_whole else float(text)
         except ValueError:
-            kind = "a whole number" if self._is_whole else "a number"
-            return None, f"Type {kind}" + (f", or nothing for {self._none_text}." if self._none_text else ".")
-        return value, "" if math.isfinite(value) else "Type a finite number."
+            kind = translate("fields", "a whole number") if self._is_whole else translate("fields", "a number")
+            return None, translate("fields", "Type {kind}").format(kind=kind) + (
+                translate("fields", ", or nothing for {none_text}.").format(none_text=self._none_text)
+                if self._none_text
+                else "."
+            )
+        return value, "" if math.isfinite(value) else translate("fields", "Type a finite number.")
 
     def _check(self) -> None:
         value, message = self._read()

@@ -5,7 +5,7 @@ With a reference to compare with, a column tells by how much each differs, and a
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QSignalBlocker, QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QSignalBlocker, QSize, Qt
 from PySide6.QtGui import QFont, QIcon
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -23,6 +23,8 @@ from layout_app.window import memory
 from layout_app.window.document import Document
 from layout_app.window.icons import icon
 from layout_app.window.reference import Reference
+
+translate = QCoreApplication.translate
 
 PIN, LABEL, VALUE, DIFFERENCE = range(4)
 PIN_PX = 14
@@ -43,7 +45,7 @@ class FiguresPanel(QWidget):
         self.table = self._make_table()
         self.against = QLabel(wordWrap=True, visible=False)
         self.against.setContentsMargins(8, 6, 8, 2)
-        self.details = QLabel("Choose a figure to see how it comes about.", wordWrap=True)
+        self.details = QLabel(translate("figures", "Choose a figure to see how it comes about."), wordWrap=True)
         self.details.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.details.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.details.setContentsMargins(8, 4, 8, 6)
@@ -61,8 +63,10 @@ class FiguresPanel(QWidget):
 
     def _make_table(self) -> QTableWidget:
         table = _Table(self._pin_current)
-        table.setAccessibleName("Figures")
-        table.setAccessibleDescription("Space keeps the chosen figure at the top, or lets it go again.")
+        table.setAccessibleName(translate("figures", "Figures"))
+        table.setAccessibleDescription(
+            translate("figures", "Space keeps the chosen figure at the top, or lets it go again.")
+        )
         table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -148,8 +152,15 @@ class FiguresPanel(QWidget):
             item.setFont(font)
             if column == PIN:
                 item.setIcon(self._pin_icons[is_pinned])
-                item.setToolTip("Let it go from the top (Space)" if is_pinned else "Keep it at the top (Space)")
-                item.setData(Qt.ItemDataRole.AccessibleTextRole, "kept at the top" if is_pinned else "not kept")
+                item.setToolTip(
+                    translate("figures", "Let it go from the top (Space)")
+                    if is_pinned
+                    else translate("figures", "Keep it at the top (Space)")
+                )
+                item.setData(
+                    Qt.ItemDataRole.AccessibleTextRole,
+                    translate("figures", "kept at the top") if is_pinned else translate("figures", "not kept"),
+                )
                 item.setData(LOOK, (texts, is_pinned, tip))
         return True
 
@@ -164,13 +175,21 @@ class FiguresPanel(QWidget):
         if not 0 <= row < len(self._shown):
             return
         figure = self._shown[row].either
-        self.details.setText(f"{figure.label} = {figure.formula}\n{_inputs(figure)}\nSource: {figure.source}")
+        self.details.setText(
+            translate("figures", "{label} = {formula}\n{inputs}\nSource: {source}").format(
+                label=figure.label, formula=figure.formula, inputs=_inputs(figure), source=figure.source
+            )
+        )
 
     def _tell_against(self) -> None:
         comparison = self._reference.comparison
         self.against.setVisible(comparison is not None)
         if comparison is not None:
-            self.against.setText(f"Compared with <b>{self._reference.name}</b><br>{summary(comparison)}")
+            self.against.setText(
+                translate("figures", "Compared with <b>{name}</b><br>{summary}").format(
+                    name=self._reference.name, summary=summary(comparison)
+                )
+            )
 
     def changeEvent(self, event) -> None:
         super().changeEvent(event)
@@ -205,22 +224,44 @@ def summary(comparison: Comparison) -> str:
     """Return in a few words what differs beside the figures."""
     gone, new = comparison.findings
     segments = ", ".join(str(change.number) for change in comparison.segments[:8])
-    more = f" and {len(comparison.segments) - 8} more" if len(comparison.segments) > 8 else ""
-    settings = ", ".join(change.name.partition(".")[2] or change.name for change in comparison.settings[:3])
-    more_settings = f" and {len(comparison.settings) - 3} more" if len(comparison.settings) > 3 else ""
-    parts = (
-        "" if comparison.cells.is_empty else f"cells: {comparison.cells.text}",
-        f"segments {segments}{more}" if comparison.segments else "",
-        f"findings: {len(new)} new, {len(gone)} gone" if gone or new else "",
-        f"settings: {settings}{more_settings}" if comparison.settings else "",
+    more = (
+        translate("figures", " and {segments} more").format(segments=len(comparison.segments) - 8)
+        if len(comparison.segments) > 8
+        else ""
     )
-    return "; ".join(part for part in parts if part) or "Nothing differs but perhaps figures."
+    settings = ", ".join(change.name.partition(".")[2] or change.name for change in comparison.settings[:3])
+    more_settings = (
+        translate("figures", " and {settings} more").format(settings=len(comparison.settings) - 3)
+        if len(comparison.settings) > 3
+        else ""
+    )
+    parts = (
+        "" if comparison.cells.is_empty else translate("figures", "cells: {text}").format(text=comparison.cells.text),
+        translate("figures", "segments {segments}{more}").format(segments=segments, more=more)
+        if comparison.segments
+        else "",
+        translate("figures", "findings: {new} new, {gone} gone").format(new=len(new), gone=len(gone))
+        if gone or new
+        else "",
+        translate("figures", "settings: {settings}{more_settings}").format(
+            settings=settings, more_settings=more_settings
+        )
+        if comparison.settings
+        else "",
+    )
+    return "; ".join(part for part in parts if part) or translate("figures", "Nothing differs but perhaps figures.")
 
 
 def _tip(change: FigureChange) -> str:
     figure = change.either
     differs = difference_text(change)
-    before = f"Reference: {change.a.text if change.a else 'none'}, now {differs}\n" if differs else ""
+    before = (
+        translate("figures", "Reference: {a}, now {differs}\n").format(
+            a=change.a.text if change.a else translate("figures", "none"), differs=differs
+        )
+        if differs
+        else ""
+    )
     return f"{before}{figure.formula}\n{_inputs(figure)}\n{figure.source}"
 
 

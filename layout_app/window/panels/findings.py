@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QRectF, QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -19,6 +19,8 @@ from layout_app.window.colours import theme_of
 from layout_app.window.document import Document
 from layout_app.window.overlays import paint_severity
 from layout_app.window.panels.why import WhyPane
+
+translate = QCoreApplication.translate
 
 PLURALS = {"error": "errors", "warning": "warnings", "note": "notes"}
 MOST_SHOWN = 500
@@ -37,7 +39,7 @@ class FindingsPanel(QWidget):
         self.summary = QLabel()
         self.summary.setContentsMargins(10, 6, 10, 4)
         self.list = QListWidget(wordWrap=True, uniformItemSizes=False)
-        self.list.setAccessibleName("Findings")
+        self.list.setAccessibleName(translate("findings", "Findings"))
         self.list.setIconSize(QSize(18, 18))
         self.list.setSpacing(2)
         self.list.setFrameShape(QAbstractItemView.Shape.NoFrame)
@@ -80,7 +82,9 @@ class FindingsPanel(QWidget):
             for finding in sorted(findings, key=lambda f: SEVERITIES.index(f.severity))[:MOST_SHOWN]:
                 self._add(finding)
             if len(findings) > MOST_SHOWN:
-                self.list.addItem(f"… and {len(findings) - MOST_SHOWN} more")
+                self.list.addItem(
+                    translate("findings", "… and {MOST_SHOWN} more").format(MOST_SHOWN=len(findings) - MOST_SHOWN)
+                )
             self._look_again(looked_at)
         self._show_why(self.list.currentItem())
 
@@ -105,8 +109,12 @@ class FindingsPanel(QWidget):
     def _add(self, finding: Finding) -> None:
         item = QListWidgetItem(self._kept_icon(finding.severity), f"{finding.severity.capitalize()}: {finding.message}")
         item.setData(Qt.ItemDataRole.UserRole, finding)
-        place = "Click to go there.\n" if finding.places_mm else ""
-        item.setToolTip(f"{place}Rule: {finding.rule}\n{_limit_text(finding)}".strip())
+        place = translate("findings", "Click to go there.\n") if finding.places_mm else ""
+        item.setToolTip(
+            translate("findings", "{place}Rule: {rule}\n{limit_text}")
+            .format(place=place, rule=finding.rule, limit_text=_limit_text(finding))
+            .strip()
+        )
         self.list.addItem(item)
 
     def _kept_icon(self, severity: str) -> QIcon:
@@ -146,11 +154,13 @@ def count_text(findings: tuple[Finding, ...]) -> str:
     """Return e.g. "2 errors, 1 note"; says so when there is nothing to say."""
     counts = [(sum(f.severity == severity for f in findings), severity) for severity in SEVERITIES]
     said = [f"{n} {severity if n == 1 else PLURALS[severity]}" for n, severity in counts if n]
-    return ", ".join(said) if said else "The checks found nothing."
+    return ", ".join(said) if said else translate("findings", "The checks found nothing.")
 
 
 def _limit_text(finding: Finding) -> str:
     if finding.limit is None or finding.measured is None:
         return finding.source
-    text = f"Measured {finding.measured:.4g} {finding.unit}, limit {finding.limit:.4g} {finding.unit}"
+    text = translate("findings", "Measured {measured:.4g} {unit}, limit {limit:.4g} {unit}").format(
+        measured=finding.measured, unit=finding.unit, limit=finding.limit
+    )
     return f"{text}\n{finding.source}" if finding.source else text

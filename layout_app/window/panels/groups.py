@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QSignalBlocker, QSize, Qt
+from PySide6.QtCore import QCoreApplication, QSignalBlocker, QSize, Qt
 from PySide6.QtGui import QAction, QIcon, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -20,6 +20,9 @@ from layout_app.edits import MoveGroup
 from layout_app.edits.groups import groups_of
 from layout_app.window.canvas import Canvas
 from layout_app.window.colours import NO_GROUP, theme_of
+from layout_app.window.words import cells_text
+
+translate = QCoreApplication.translate
 
 BUTTONS = ("earlier", "later", "swap_groups", "reverse", "balance", "divide", "split", "merge")
 COLUMNS = 2
@@ -65,11 +68,17 @@ class GroupsPanel(QWidget):
             for group, size in enumerate(sizes, 1):
                 is_up = (group % 2 == 1) == layout.first_group_up or not layout.cell_type.has_opposite_contacts
                 off = size - layout.n_parallel
-                words = f"Group {group}   {size} cell{'' if size == 1 else 's'}   {'+' if is_up else '−'} up"
+                words = translate("groups", "Group {group}   {cells}   {end} up").format(
+                    group=group, cells=cells_text(size), end="+" if is_up else "−"
+                )
                 words += f"   ({off:+d})".replace("-", "−") if off else ""
                 item = QListWidgetItem(self._swatch(tints.get(group, NO_GROUP)), words)
                 item.setData(Qt.ItemDataRole.UserRole, group)
-                item.setToolTip("Drag it to another place in the series order; Ctrl+[ and Ctrl+] move it by one")
+                item.setToolTip(
+                    translate(
+                        "groups", "Drag it to another place in the series order; Ctrl+[ and Ctrl+] move it by one"
+                    )
+                )
                 self.list.addItem(item)
         self.show_choice()
 
@@ -113,7 +122,7 @@ class _ChainList(QListWidget):
     def __init__(self, moved: Callable[[int, int], None]) -> None:
         super().__init__()
         self._moved, self.is_choosing = moved, False
-        self.setAccessibleName("Groups in series order")
+        self.setAccessibleName(translate("groups", "Groups in series order"))
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.setDragDropMode(QAbstractItemView.DragDropMode.InternalMove)
         self.setDefaultDropAction(Qt.DropAction.MoveAction)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from PySide6.QtCore import QSignalBlocker
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSignalBlocker
 from PySide6.QtWidgets import QPushButton
 
 from layout_app.edits import AddKeepOut, ChangeLoop
@@ -20,17 +20,28 @@ if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
     from layout_app.window.editing import Editing
 
+translate = QCoreApplication.translate
+
 Refuse = Callable[[str], None]
 ROWS = (
-    ("x", "x", "mm"), ("y", "y", "mm"), ("diameter", "Diameter", "mm"), ("width", "Width", "mm"),
-    ("height", "Height", "mm"), ("corner", "Corner", ""), ("corner_x", "Corner x", "mm"),
-    ("corner_y", "Corner y", "mm"), ("bulge", "Bulge of its edge", ""),
-)  # fmt: skip
+    ("x", "x", "mm"),
+    ("y", "y", "mm"),
+    ("diameter", QT_TRANSLATE_NOOP("exact", "Diameter"), "mm"),
+    ("width", QT_TRANSLATE_NOOP("exact", "Width"), "mm"),
+    ("height", QT_TRANSLATE_NOOP("exact", "Height"), "mm"),
+    ("corner", QT_TRANSLATE_NOOP("exact", "Corner"), ""),
+    ("corner_x", QT_TRANSLATE_NOOP("exact", "Corner x"), "mm"),
+    ("corner_y", QT_TRANSLATE_NOOP("exact", "Corner y"), "mm"),
+    ("bulge", QT_TRANSLATE_NOOP("exact", "Bulge of its edge"), ""),
+)
 TIPS = {
-    "x": "Middle of a circle, else the least x of the loop", "y": "Middle of a circle, else the least y",
-    "corner": "Number of the chosen corner, counter-clockwise; another number chooses another",
-    "bulge": "tan of a quarter of the angle the next edge turns by; 0 is straight",
-}  # fmt: skip
+    "x": QT_TRANSLATE_NOOP("exact", "Middle of a circle, else the least x of the loop"),
+    "y": QT_TRANSLATE_NOOP("exact", "Middle of a circle, else the least y"),
+    "corner": QT_TRANSLATE_NOOP(
+        "exact", "Number of the chosen corner, counter-clockwise; another number chooses another"
+    ),
+    "bulge": QT_TRANSLATE_NOOP("exact", "tan of a quarter of the angle the next edge turns by; 0 is straight"),
+}
 
 
 class LoopSection(Section):
@@ -38,28 +49,35 @@ class LoopSection(Section):
 
     def __init__(self, canvas: Canvas, editing: Editing) -> None:
         self._canvas, self._tool = canvas, editing.tools["walls"]
-        self.which = _LoopField("Loop", [], lambda value, _: self._tool.choose(canvas, value))
+        self.which = _LoopField(translate("exact", "Loop"), [], lambda value, _: self._tool.choose(canvas, value))
         self.fields = {
             name: NumberField(
-                label, unit, self._setter(name), tip=TIPS.get(name, label), is_whole=name == "corner",
-                none_text="none" if name == "corner" else None, step=1.0 if name == "corner" else 0.1,
+                label,
+                unit,
+                self._setter(name),
+                tip=translate("exact", TIPS[name]) if name in TIPS else label,
+                is_whole=name == "corner",
+                none_text=translate("exact", "none") if name == "corner" else None,
+                step=1.0 if name == "corner" else 0.1,
             )
-            for name, label, unit in ROWS
-        }  # fmt: skip
+            for name, label, unit in ((name, translate("exact", label), unit) for name, label, unit in ROWS)
+        }
         do = editing.do
-        self.add_corner = QPushButton("Add a corner")
-        self.add_corner.setToolTip("Amid the edge after the chosen corner; a double click on an edge adds one there")
-        self.remove_corner = QPushButton("Remove this corner")
-        self.circle = QPushButton("Add a round keep-out")
-        self.box = QPushButton("Add a rectangular keep-out")
-        self.remove = QPushButton("Remove this keep-out")
+        self.add_corner = QPushButton(translate("exact", "Add a corner"))
+        self.add_corner.setToolTip(
+            translate("exact", "Amid the edge after the chosen corner; a double click on an edge adds one there")
+        )
+        self.remove_corner = QPushButton(translate("exact", "Remove this corner"))
+        self.circle = QPushButton(translate("exact", "Add a round keep-out"))
+        self.box = QPushButton(translate("exact", "Add a rectangular keep-out"))
+        self.remove = QPushButton(translate("exact", "Remove this keep-out"))
         self.add_corner.clicked.connect(editing.add_corner)
         self.remove_corner.clicked.connect(lambda: self._tool.delete(canvas))
         self.circle.clicked.connect(lambda: do(AddKeepOut(Contour.circle(*self._centre(), 4.0))))
         self.box.clicked.connect(lambda: do(AddKeepOut(Contour.rectangle(10.0, 10.0).moved(*self._centre()))))
         self.remove.clicked.connect(lambda: self._tool.remove_loop(canvas))
         buttons = (self.add_corner, self.remove_corner, self.circle, self.box, self.remove)
-        super().__init__("Housing and keep-outs", [self.which, *self.fields.values(), *buttons])
+        super().__init__(translate("exact", "Housing and keep-outs"), [self.which, *self.fields.values(), *buttons])
 
     def show_layout(self) -> None:
         """Show the numbers the chosen loop has."""
@@ -129,7 +147,7 @@ class _LoopField(ChoiceField):
 def corner_index(loop: Contour, number: int | None) -> int | None:
     """Return the index of a corner that is counted from 1; raise ValueError where there is none of that number."""
     if number is not None and not 1 <= number <= len(loop.bulges):
-        raise ValueError(f"It must be from 1 to {len(loop.bulges)}.")
+        raise ValueError(translate("exact", "It must be from 1 to {number}.").format(number=len(loop.bulges)))
     return None if number is None else number - 1
 
 
@@ -144,7 +162,7 @@ def is_rectangle(loop: Contour) -> bool:
 def changed_loop(loop: Contour, name: str, value: float, corner: int | None) -> Contour:
     """Return a loop with one of its numbers changed; raise ValueError where it cannot have it."""
     if name in ("diameter", "width", "height") and not value > 0:
-        raise ValueError("It must be more than 0.")
+        raise ValueError(translate("exact", "It must be more than 0."))
     circle = loop.as_circle
     x0, y0, x1, y1 = loop.bounds_mm
     if name in ("x", "y"):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import QToolButton, QVBoxLayout, QWidget
+
+translate = QCoreApplication.translate
 
 
 class Section(QWidget):
@@ -15,7 +17,7 @@ class Section(QWidget):
         self._heading.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._heading.setArrowType(Qt.ArrowType.DownArrow)
         self._heading.setStyleSheet("QToolButton { font-weight: bold; border: 0; padding: 2px 0; }")
-        self._heading.setToolTip(f"Fold {title.lower()} away or show it")
+        self._heading.setToolTip(translate("fields", "Fold {lower} away or show it").format(lower=title.lower()))
         self._body = QWidget()
         inner = QVBoxLayout(self._body)
         inner.setContentsMargins(4, 2, 0, 8)

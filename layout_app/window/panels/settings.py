@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from layout_app.edits import (
@@ -32,9 +32,20 @@ from layout_app.window.panels.joint_fields import JointFields
 from layout_app.window.panels.sections import Section
 from layout_app.window.sizes import characters
 
-LATTICES = (("hexagonal", "Hexagonal"), ("compressed", "Compressed"), ("square", "Square"))
-CHAINS = (("straight", "Straight"), ("folded", "Folded"))
-SIDES = ((math.pi, "Left"), (0.0, "Right"), (math.pi / 2, "Top"), (-math.pi / 2, "Bottom"))
+translate = QCoreApplication.translate
+
+LATTICES = (
+    ("hexagonal", QT_TRANSLATE_NOOP("settings", "Hexagonal")),
+    ("compressed", QT_TRANSLATE_NOOP("settings", "Compressed")),
+    ("square", QT_TRANSLATE_NOOP("settings", "Square")),
+)
+CHAINS = (("straight", QT_TRANSLATE_NOOP("settings", "Straight")), ("folded", QT_TRANSLATE_NOOP("settings", "Folded")))
+SIDES = (
+    (math.pi, QT_TRANSLATE_NOOP("settings", "Left")),
+    (0.0, QT_TRANSLATE_NOOP("settings", "Right")),
+    (math.pi / 2, QT_TRANSLATE_NOOP("settings", "Top")),
+    (-math.pi / 2, QT_TRANSLATE_NOOP("settings", "Bottom")),
+)
 LEAST_CHARACTERS = 47  # of label, editor and unit side by side
 Read = Callable[[Layout], Any]
 Make = Callable[[Any], Edit]
@@ -97,96 +108,178 @@ class SettingsPanel(QScrollArea):
     # -- sections -----------------------------------------------------------------------------------------------
 
     def _brief(self) -> Section:
-        name = TextField("Name", self._asks(lambda text: ChangeBrief({"name": text})), tip="Name of the module")
-        self._keep(name, lambda layout: layout.name, "Name")
+        name = TextField(
+            translate("settings", "Name"),
+            self._asks(lambda text: ChangeBrief({"name": text})),
+            tip=translate("settings", "Name of the module"),
+        )
+        self._keep(name, lambda layout: layout.name, translate("settings", "Name"))
         current = self._number(
-            "Continuous current", "A", lambda layout: layout.design_current_a,
-            lambda value: ChangeBrief({"design_current_a": value}), step=1.0,
-            tip="Current the whole module carries all the time; necks and cells are judged at it",
-        )  # fmt: skip
+            translate("settings", "Continuous current"),
+            "A",
+            lambda layout: layout.design_current_a,
+            lambda value: ChangeBrief({"design_current_a": value}),
+            step=1.0,
+            tip=translate(
+                "settings", "Current the whole module carries all the time; necks and cells are judged at it"
+            ),
+        )
         peak = self._number(
-            "Peak current, 10 s", "A", lambda layout: layout.peak_current_a,
+            translate("settings", "Peak current, 10 s"), "A", lambda layout: layout.peak_current_a,
             lambda value: ChangeBrief({"peak_current_a": value}), step=1.0,
-            tip="Current the whole module carries for ten seconds",
+            tip=translate("settings", "Current the whole module carries for ten seconds"),
         )  # fmt: skip
-        return Section("Brief", [name, current, peak])
+        return Section(translate("settings", "Brief"), [name, current, peak])
 
     def _fill(self) -> Section:
         known = cell_types()
         known.setdefault(self._document.current.cell_type.id, self._document.current.cell_type)
         cell = self._choice(
-            "Cell type", [(id_, kind.name) for id_, kind in known.items()], lambda layout: layout.cell_type.id,
-            lambda id_: ChangeCellType(known[id_]), tip="Another diameter fills the housing again",
-        )  # fmt: skip
+            translate("settings", "Cell type"),
+            [(id_, kind.name) for id_, kind in known.items()],
+            lambda layout: layout.cell_type.id,
+            lambda id_: ChangeCellType(known[id_]),
+            tip=translate("settings", "Another diameter fills the housing again"),
+        )
         lattice = self._choice(
-            "Lattice", LATTICES, lambda layout: layout.lattice.kind, lambda kind: ChangeFill(lattice=kind),
-            tip="Fills the housing again with rows of this pattern. Compressed: rows pushed together, cells apart",
-        )  # fmt: skip
+            translate("settings", "Lattice"),
+            _translated(LATTICES),
+            lambda layout: layout.lattice.kind,
+            lambda kind: ChangeFill(lattice=kind),
+            tip=translate(
+                "settings",
+                "Fills the housing again with rows of this pattern. Compressed: rows pushed together, cells apart",
+            ),
+        )
         gap = self._number(
-            "Cell gap", "mm", gap_mm_of, lambda value: ChangeFill(gap_mm=value),
-            tip="Can to can, between neighbours of the lattice",
+            translate("settings", "Cell gap"), "mm", gap_mm_of, lambda value: ChangeFill(gap_mm=value),
+            tip=translate("settings", "Can to can, between neighbours of the lattice"),
         )  # fmt: skip
         wall = self._number(
-            "Wall clearance", "mm", lambda layout: layout.housing.wall_clearance_mm,
-            lambda value: ChangeFill(wall_clearance_mm=value), tip="Can to the housing's inner wall",
-        )  # fmt: skip
+            translate("settings", "Wall clearance"),
+            "mm",
+            lambda layout: layout.housing.wall_clearance_mm,
+            lambda value: ChangeFill(wall_clearance_mm=value),
+            tip=translate("settings", "Can to the housing's inner wall"),
+        )
         keep_out = self._number(
-            "Keep-out clearance", "mm", lambda layout: layout.housing.keep_out_clearance_mm,
-            lambda value: ChangeFill(keep_out_clearance_mm=value), tip="Can to bosses and other keep-outs",
-        )  # fmt: skip
-        return Section("Cell and fill", [cell, lattice, gap, wall, keep_out])
+            translate("settings", "Keep-out clearance"),
+            "mm",
+            lambda layout: layout.housing.keep_out_clearance_mm,
+            lambda value: ChangeFill(keep_out_clearance_mm=value),
+            tip=translate("settings", "Can to bosses and other keep-outs"),
+        )
+        return Section(translate("settings", "Cell and fill"), [cell, lattice, gap, wall, keep_out])
 
     def _groups(self) -> Section:
         series = self._number(
-            "Series", "", lambda layout: layout.n_series, lambda value: ChangeGrouping(n_series=value),
-            is_whole=True, step=1, tip="Number of parallel groups, one after the other",
-        )  # fmt: skip
+            translate("settings", "Series"),
+            "",
+            lambda layout: layout.n_series,
+            lambda value: ChangeGrouping(n_series=value),
+            is_whole=True,
+            step=1,
+            tip=translate("settings", "Number of parallel groups, one after the other"),
+        )
         parallel = self._number(
-            "Parallel", "", lambda layout: layout.n_parallel, lambda value: ChangeGrouping(n_parallel=value),
-            is_whole=True, step=1, tip="Cells in each group",
-        )  # fmt: skip
+            translate("settings", "Parallel"),
+            "",
+            lambda layout: layout.n_parallel,
+            lambda value: ChangeGrouping(n_parallel=value),
+            is_whole=True,
+            step=1,
+            tip=translate("settings", "Cells in each group"),
+        )
         chain = self._choice(
-            "Chain", CHAINS, lambda layout: layout.chain, lambda value: ChangeGrouping(chain=value),
-            tip="Straight: terminals at opposite ends, however often the chain turns between. Folded: side by side",
-        )  # fmt: skip
+            translate("settings", "Chain"),
+            _translated(CHAINS),
+            lambda layout: layout.chain,
+            lambda value: ChangeGrouping(chain=value),
+            tip=translate(
+                "settings",
+                "Straight: terminals at opposite ends, however often the chain turns between. Folded: side by side",
+            ),
+        )
         start = self._choice(
-            "Group 1 lies", SIDES, first_group_side_rad, lambda value: ChangeGrouping(start_rad=value),
-            tip="Side of the housing the chain starts from",
-        )  # fmt: skip
+            translate("settings", "Group 1 lies"),
+            _translated(SIDES),
+            first_group_side_rad,
+            lambda value: ChangeGrouping(start_rad=value),
+            tip=translate("settings", "Side of the housing the chain starts from"),
+        )
         up = self._choice(
-            "Group 1 stands", ((True, "Positive end up"), (False, "Positive end down")),
-            lambda layout: layout.first_group_up, lambda value: ChangeGrouping(first_group_up=value),
-            tip="Polarity of the first group; its neighbours stand the other way up",
-        )  # fmt: skip
-        return Section("Groups and chain", [series, parallel, chain, start, up])
+            translate("settings", "Group 1 stands"),
+            ((True, translate("settings", "Positive end up")), (False, translate("settings", "Positive end down"))),
+            lambda layout: layout.first_group_up,
+            lambda value: ChangeGrouping(first_group_up=value),
+            tip=translate("settings", "Polarity of the first group; its neighbours stand the other way up"),
+        )
+        return Section(translate("settings", "Groups and chain"), [series, parallel, chain, start, up])
 
     def _metal(self) -> Section:
         known = materials()
         known.setdefault(self._document.current.plates.material.id, self._document.current.plates.material)
         material = self._choice(
-            "Material", [(id_, kind.name) for id_, kind in known.items()], lambda layout: layout.plates.material.id,
-            lambda id_: ChangePlates({"material": known[id_]}), tip="Sheet metal of all segments",
-        )  # fmt: skip
+            translate("settings", "Material"),
+            [(id_, kind.name) for id_, kind in known.items()],
+            lambda layout: layout.plates.material.id,
+            lambda id_: ChangePlates({"material": known[id_]}),
+            tip=translate("settings", "Sheet metal of all segments"),
+        )
         borders = self._choice(
-            "Borders", (("zigzag", "Zigzag"), ("straight", "Smoothed")),
-            lambda layout: layout.plates.borders, lambda value: ChangePlates({"borders": value}),
-            tip="Gap between two segments: around every cell, or smoothed where there is room",
-        )  # fmt: skip
+            translate("settings", "Borders"),
+            (("zigzag", translate("settings", "Zigzag")), ("straight", translate("settings", "Smoothed"))),
+            lambda layout: layout.plates.borders,
+            lambda value: ChangePlates({"borders": value}),
+            tip=translate("settings", "Gap between two segments: around every cell, or smoothed where there is room"),
+        )
         numbers = [
-            self._plate_number("Sheet thickness", "thickness_mm", "Thickness of the sheet"),
-            self._plate_number("Insulation gap", "gap_mm", "Between segments of a face"),
-            self._plate_number("Setback", "setback_mm", "Metal to the housing's wall and keep-outs"),
-            self._plate_number("Corner radius", "corner_radius_mm", "Least radius of any corner of an outline"),
-            self._plate_number("Least web", "min_web_mm", "Least metal between windows and from a window to the edge"),
-            self._plate_number("Shoulder clearance", "shoulder_clearance_mm", "Window edge to the can's shoulder"),
-            self._plate_number("Positive window", "positive_window_mm", "Diameter over a button", "from the cell"),
-            self._plate_number("Negative window", "negative_window_mm", "Diameter over a can bottom", "from the cell"),
+            self._plate_number(
+                translate("settings", "Sheet thickness"),
+                "thickness_mm",
+                translate("settings", "Thickness of the sheet"),
+            ),
+            self._plate_number(
+                translate("settings", "Insulation gap"), "gap_mm", translate("settings", "Between segments of a face")
+            ),
+            self._plate_number(
+                translate("settings", "Setback"),
+                "setback_mm",
+                translate("settings", "Metal to the housing's wall and keep-outs"),
+            ),
+            self._plate_number(
+                translate("settings", "Corner radius"),
+                "corner_radius_mm",
+                translate("settings", "Least radius of any corner of an outline"),
+            ),
+            self._plate_number(
+                translate("settings", "Least web"),
+                "min_web_mm",
+                translate("settings", "Least metal between windows and from a window to the edge"),
+            ),
+            self._plate_number(
+                translate("settings", "Shoulder clearance"),
+                "shoulder_clearance_mm",
+                translate("settings", "Window edge to the can's shoulder"),
+            ),
+            self._plate_number(
+                translate("settings", "Positive window"),
+                "positive_window_mm",
+                translate("settings", "Diameter over a button"),
+                translate("settings", "from the cell"),
+            ),
+            self._plate_number(
+                translate("settings", "Negative window"),
+                "negative_window_mm",
+                translate("settings", "Diameter over a can bottom"),
+                translate("settings", "from the cell"),
+            ),
         ]
-        return Section("Metal", [material, borders, *numbers])
+        return Section(translate("settings", "Metal"), [material, borders, *numbers])
 
     def _joints(self) -> Section:
         self._joint_fields = JointFields(self._document.current, self._number, self._choice)
-        return Section("Joints", self._joint_fields.all())
+        return Section(translate("settings", "Joints"), self._joint_fields.all())
 
     def _plate_number(self, label: str, field: str, tip: str, none_text: str | None = None) -> Field:
         return self._number(
@@ -195,7 +288,10 @@ class SettingsPanel(QScrollArea):
         )  # fmt: skip
 
     def _terminals(self) -> list[Section]:
-        return [self._terminal("Negative terminal −", False), self._terminal("Positive terminal +", True)]
+        return [
+            self._terminal(translate("settings", "Negative terminal −"), False),
+            self._terminal(translate("settings", "Positive terminal +"), True),
+        ]
 
     def _terminal(self, title: str, is_positive: bool) -> Section:
         sign = "+ " if is_positive else "− "
@@ -206,29 +302,53 @@ class SettingsPanel(QScrollArea):
         def read(field: str) -> Read:
             return lambda layout: getattr(layout.terminals[is_positive], field)
 
-        bolts = [(bolt, f"{bolt}, hole {hole:g} mm") for bolt, hole in BOLT_HOLE_MM.items()]
-        places = (("outside", "Outside"), ("inside", "Inside"))
+        bolts = [
+            (bolt, translate("settings", "{bolt}, hole {hole:g} mm").format(bolt=bolt, hole=hole))
+            for bolt, hole in BOLT_HOLE_MM.items()
+        ]
+        places = (("outside", translate("settings", "Outside")), ("inside", translate("settings", "Inside")))
         return Section(
             title,
             [
-                self._choice("Bolt", bolts, read("bolt"), edit("bolt"), sign + "Bolt", "ISO 273 medium clearance hole"),
                 self._choice(
-                    "Tab",
+                    translate("settings", "Bolt"),
+                    bolts,
+                    read("bolt"),
+                    edit("bolt"),
+                    sign + translate("settings", "Bolt"),
+                    translate("settings", "ISO 273 medium clearance hole"),
+                ),
+                self._choice(
+                    translate("settings", "Tab"),
                     places,
                     read("place"),
                     edit("place"),
-                    sign + "Tab",
-                    "Beyond the housing, or inside on the face",
+                    sign + translate("settings", "Tab"),
+                    translate("settings", "Beyond the housing, or inside on the face"),
                 ),
-                self._number("Tab width", "mm", read("width_mm"), edit("width_mm"), sign + "Tab width", step=1.0),
-                self._number("Tab length", "mm", read("length_mm"), edit("length_mm"), sign + "Tab length", step=1.0),
+                self._number(
+                    translate("settings", "Tab width"),
+                    "mm",
+                    read("width_mm"),
+                    edit("width_mm"),
+                    sign + translate("settings", "Tab width"),
+                    step=1.0,
+                ),
+                self._number(
+                    translate("settings", "Tab length"),
+                    "mm",
+                    read("length_mm"),
+                    edit("length_mm"),
+                    sign + translate("settings", "Tab length"),
+                    step=1.0,
+                ),
                 *(self._tab_place(axis, is_positive, sign) for axis in (0, 1)),
             ],
         )
 
     def _tab_place(self, axis: int, is_positive: bool, sign: str) -> Field:
         """One coordinate of the point the tab lies near; with none, the program chooses its place."""
-        label = f"Tab near {'xy'[axis]}"
+        label = translate("settings", "Tab near {axis}").format(axis="xy"[axis])
 
         def read(layout: Layout) -> float | None:
             near_mm = layout.terminals[is_positive].near_mm
@@ -239,7 +359,9 @@ class SettingsPanel(QScrollArea):
             fresh = None if value is None else (value, near_mm[1]) if axis == 0 else (near_mm[0], value)
             return ChangeTerminal(is_positive=is_positive, changes={"near_mm": fresh})
 
-        tip = "The tab lies on the edge of its segment nearest to this point; or drag its bolt hole"
+        tip = translate(
+            "settings", "The tab lies on the edge of its segment nearest to this point; or drag its bolt hole"
+        )
         return self._number(label, "mm", read, make, sign + label, step=1.0, none_text="chosen", tip=tip)
 
     def _tab_now(self, is_positive: bool) -> tuple[float, float]:
@@ -254,10 +376,18 @@ class SettingsPanel(QScrollArea):
             label = in_words({field: None}).capitalize()
             unit = {"v": "V", "mm": "mm", "s": "s", "ohm": "Ω"}.get(field.rpartition("_")[2], "×")
             rows.append(self._limit(label, unit, field))
-        return Section("Limits of the checks", rows)
+        return Section(translate("settings", "Limits of the checks"), rows)
 
     def _limit(self, label: str, unit: str, field: str) -> Field:
         return self._number(
-            label, unit, lambda layout: getattr(layout.limits, field), lambda value: ChangeLimits({field: value}),
+            label,
+            unit,
+            lambda layout: getattr(layout.limits, field),
+            lambda value: ChangeLimits({field: value}),
             tip=Limits.SOURCES.get(field, ""),
-        )  # fmt: skip
+        )
+
+
+def _translated(choices: Sequence[tuple[Any, str]]) -> list[tuple[Any, str]]:
+    """Return choices with their words in the desktop's language."""
+    return [(value, translate("settings", words)) for value, words in choices]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from layout_app.checks.findings import Finding
@@ -13,6 +13,8 @@ from layout_app.repairs import Offer, offers
 from layout_app.repairs.limits import LimitSetting, setting_behind
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import NumberField
+
+translate = QCoreApplication.translate
 
 
 class WhyPane(QScrollArea):
@@ -27,7 +29,7 @@ class WhyPane(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.StyledPanel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setAccessibleName("Why")
+        self.setAccessibleName(translate("findings", "Why"))
         self.title, self.words = QLabel(wordWrap=True), QLabel(wordWrap=True)
         for label in (self.title, self.words):
             label.setTextFormat(Qt.TextFormat.RichText)
@@ -82,14 +84,14 @@ class WhyPane(QScrollArea):
         def ask(value, refuse) -> None:
             self._document.request(setting.change(value), refuse)
 
-        tip = "The limit this finding is held to. Change it here or among the settings"
+        tip = translate("findings", "The limit this finding is held to. Change it here or among the settings")
         self.limit = NumberField(setting.label, setting.unit, ask, tip=tip)
         self.limit.show_value(setting.value)
         return self.limit
 
     def _repair_button(self, offer: Offer) -> QPushButton:
         button = QPushButton(offer.words)
-        button.setToolTip(f"{offer.words}. It can be undone")
+        button.setToolTip(translate("findings", "{words}. It can be undone").format(words=offer.words))
         button.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         button.clicked.connect(lambda _=False: self._document.request(offer.edit))
         self.repairs.append(button)
@@ -102,11 +104,17 @@ def _title(finding: Finding) -> str:
     if finding.measured is None or finding.limit is None:
         return rule
     unit = escape(finding.unit)
-    return f"{rule}: measured <b>{finding.measured:.4g} {unit}</b>, limit <b>{finding.limit:.4g} {unit}</b>"
+    return translate(
+        "findings", "{rule}: measured <b>{measured:.4g} {unit}</b>, limit <b>{limit:.4g} {unit}</b>"
+    ).format(rule=rule, measured=finding.measured, unit=unit, limit=finding.limit)
 
 
 def _told(finding: Finding) -> str:
     """Return the reason for the rule and the source of its limit, in paragraphs."""
-    source = f"Source of the limit: {escape(finding.source)}" if finding.source else ""
+    source = (
+        translate("findings", "Source of the limit: {escape}").format(escape=escape(finding.source))
+        if finding.source
+        else ""
+    )
     parts = [escape(reason(finding.rule)), source]
     return "".join(f"<p style='margin-top:0; margin-bottom:5px'>{part}</p>" for part in parts if part)

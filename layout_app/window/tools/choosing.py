@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from layout_app.edits import ChangeTerminal, MoveCells, choosing
@@ -16,6 +16,8 @@ from layout_app.window.tools.moving import CellDrag, nudge
 if TYPE_CHECKING:
     from layout_app.model.layouts import Layout
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 REACH_PX = 12  # a terminal is seized within so many desktop pixels of its bolt hole
 DRAG_PX = 4  # a press that moves less is a click
@@ -199,7 +201,11 @@ class _CellsDrag(_Gesture):
     def release(self, canvas: Canvas, at: QPointF) -> None:
         self.move(canvas, at)
         if self._drag is None and far_apart(canvas, self._start, at):
-            canvas.explained.emit(f"Cell {self._cell + 1} is locked and cannot be moved. Drag another, or unlock it.")
+            canvas.explained.emit(
+                translate("tools", "Cell {cell} is locked and cannot be moved. Drag another, or unlock it.").format(
+                    cell=self._cell + 1
+                )
+            )
             return
         if self._drag is None:
             canvas.choose(frozenset({self._cell}))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPixmap
 
 from layout_app.edits.room import TOUCHING_MM
@@ -16,6 +16,8 @@ from layout_app.window.sprites import can_drawer, in_view
 
 if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 OPACITY = 0.72
 MANY = 400  # cells; fewer are stamped one by one as quickly
@@ -53,7 +55,9 @@ class Ghosts:
             self._stamp(painter, canvas, view.to_screen(places_mm[seen]), self._tints[seen])
         painter.setOpacity(1.0)
         bad, colour = view.to_screen(places_mm[clashing & np.isin(np.arange(len(clashing)), seen)]), canvas.theme.error
-        sprites.stamp(painter, bad, diameter_px, ("no room", colour), no_room_drawer(QColor(colour)))
+        sprites.stamp(
+            painter, bad, diameter_px, (translate("moving", "no room"), colour), no_room_drawer(QColor(colour))
+        )
 
     def _stamp(self, painter: QPainter, canvas: Canvas, places: PointArray, tints: IntArray) -> None:
         diameter_px = self.diameter_mm * canvas.view.px_per_mm

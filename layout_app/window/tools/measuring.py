@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QLineF, QPointF, Qt
 from PySide6.QtGui import QPainter, QPen
 
 from layout_app.geometry.contours import Contour
@@ -20,6 +20,8 @@ from layout_app.window.tools.ghosts import paint_note
 if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
     from layout_app.window.lengths import Unit
+
+translate = QCoreApplication.translate
 
 REACH_PX = 6  # desktop pixels: an edge is meant when the pointer is so near
 Place = tuple[float, float]
@@ -52,7 +54,11 @@ class Distance:
         dx, dy = self.to_mm[0] - self.from_mm[0], self.to_mm[1] - self.from_mm[1]
         lines = [f"{self.word} {length_text(self.length_mm, unit)}"]
         if self.pitch_mm is not None:
-            lines.append(f"centre to centre {length_text(self.pitch_mm, unit)}")
+            lines.append(
+                translate("measuring", "centre to centre {length_text}").format(
+                    length_text=length_text(self.pitch_mm, unit)
+                )
+            )
         lines.append(f"x {number_text(dx, unit, is_signed=True)}, y {number_text(dy, unit, is_signed=True)} {unit}")
         return "\n".join(lines)
 
@@ -99,12 +105,12 @@ def _word(one: Mark, other: Mark) -> str:
     """What the trade calls the distance between two such things."""
     kinds = {one.kind, other.kind}
     if kinds <= {"window", "metal"} and "window" in kinds and one.owner == other.owner:
-        return "web"
+        return translate("measuring", "web")
     if kinds == {"metal"} and one.owner != other.owner:
-        return "insulation gap"
+        return translate("measuring", "insulation gap")
     if kinds == {"metal", "wall"}:
-        return "setback"
-    return "gap" if kinds <= {"cell", "wall"} else "distance"
+        return translate("measuring", "setback")
+    return translate("measuring", "gap") if kinds <= {"cell", "wall"} else translate("measuring", "distance")
 
 
 def mark_at(canvas: Canvas, at: QPointF) -> Mark:
@@ -116,9 +122,15 @@ def mark_at(canvas: Canvas, at: QPointF) -> Mark:
     cell = canvas.cell_at(*place_mm)
     if cell is not None:
         x, y = canvas.scene.layout.cells.centres_mm[cell].tolist()
-        return Mark(f"cell {cell + 1}", "cell", (x, y), canvas.scene.layout.cell_type.diameter_mm / 2)
+        return Mark(
+            translate("measuring", "cell {cell}").format(cell=cell + 1),
+            "cell",
+            (x, y),
+            canvas.scene.layout.cell_type.diameter_mm / 2,
+        )
     place_mm, word = snapped_point(canvas.snapping, canvas.scene.layout, place_mm, reach_mm)
-    return Mark(word if word.startswith("centre") else "point", "point", place_mm)
+    is_centre = word.startswith(translate("snapping", "centre of cell {number}").partition("{")[0])
+    return Mark(word if is_centre else translate("measuring", "point"), "point", place_mm)
 
 
 def _window_edges(canvas: Canvas, place_mm: Place, reach_mm: float) -> list[tuple[float, Mark]]:
@@ -132,7 +144,9 @@ def _window_edges(canvas: Canvas, place_mm: Place, reach_mm: float) -> list[tupl
         off = np.abs(np.hypot(x - place_mm[0], y - place_mm[1]) - radius)
         k = int(off.argmin())
         if off[k] <= reach_mm:
-            name = f"window over cell {int(segment.window_cells[k]) + 1}"
+            name = translate("measuring", "window over cell {window_cells}").format(
+                window_cells=int(segment.window_cells[k]) + 1
+            )
             centre = (float(x[k]), float(y[k]))
             found.append((float(off[k]), Mark(name, "window", centre, float(radius[k]), owner=segment.number)))
     return found
@@ -142,12 +156,19 @@ def _loop_edges(canvas: Canvas, place_mm: Place, reach_mm: float) -> list[tuple[
     housing, scene = canvas.scene.layout.housing, canvas.scene
     loops: list[tuple[str, str, Contour, int | None]] = []
     if "housing" in scene.layers:
-        loops = [("the wall", "wall", housing.outline, None)]
-        loops += [(f"keep-out {k}", "wall", loop, None) for k, loop in enumerate(housing.keep_outs, 1)]
+        loops = [(translate("measuring", "the wall"), "wall", housing.outline, None)]
+        loops += [
+            (translate("measuring", "keep-out {k}").format(k=k), "wall", loop, None)
+            for k, loop in enumerate(housing.keep_outs, 1)
+        ]
     if "metal" in scene.layers:
         shown = [segment for segment in scene.segments if segment.face in scene.faces]
         near = [path.segment for path in canvas.metal_paths(shown) if _is_near(path, place_mm, reach_mm)]
-        loops += [(f"edge of segment {s.number}", "metal", loop, s.number) for s in near for loop in s.contours()]
+        loops += [
+            (translate("measuring", "edge of segment {number}").format(number=s.number), "metal", loop, s.number)
+            for s in near
+            for loop in s.contours()
+        ]
     found = []
     for name, kind, loop, owner in loops:
         foot = nearest_on(loop, place_mm)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, Qt
 
 from layout_app.edits import Clip, MoveCells, PasteCells
 from layout_app.geometry.arrays import PointArray
@@ -16,11 +16,14 @@ from layout_app.window.lengths import length_text, number_text
 from layout_app.window.snapping import Snapping, snapped_cell
 from layout_app.window.tools.base import Tool
 from layout_app.window.tools.ghosts import Ghosts, paint_note
+from layout_app.window.words import cells_text
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QPainter
 
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 FINE_STEP_MM = 0.1
 SNAP_PX = 8  # desktop pixels within which edges and centres draw
@@ -66,7 +69,7 @@ class CellDrag:
         text = f"{dx}, {dy} {unit}  ({length_text(math.hypot(*self.shift_mm), unit)})"
         text += f"  {self._word}" if self._word else ""
         if n_bad:
-            text += f"\nno room: {n_bad} {'cell' if n_bad == 1 else 'cells'} would overlap others"
+            text += "\n" + translate("moving", "no room: {cells} would overlap others").format(cells=cells_text(n_bad))
         paint_note(painter, canvas, at, text, is_refusal=n_bad > 0)
 
 
@@ -134,7 +137,11 @@ class PasteTool(Tool):
         places_mm = self.clip.places_mm(self._place_mm)
         clashing = self._ghosts.clashing(places_mm)
         self._ghosts.paint(painter, canvas, places_mm, clashing)
-        text = f"Click to put down {len(self.clip.groups)}" + (f"  {self._word}" if self._word else "")
+        text = translate("moving", "Click to put down {number}").format(number=len(self.clip.groups)) + (
+            f"  {self._word}" if self._word else ""
+        )
         if clashing.any():
-            text += f"\nno room: {int(clashing.sum())} would overlap others"
+            text += "\n" + translate("moving", "no room: {cells} would overlap others").format(
+                cells=cells_text(int(clashing.sum()))
+            )
         paint_note(painter, canvas, self._at, text, is_refusal=bool(clashing.any()))

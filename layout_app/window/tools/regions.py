@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, Qt
 from PySide6.QtGui import QPainter
 
 from layout_app.edits import PaintCells, SwapCells, choosing
@@ -15,6 +15,8 @@ from layout_app.window.tools.ghosts import paint_note
 
 if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 
 class FillTool(Tool):
@@ -41,10 +43,14 @@ class FillTool(Tool):
     def release(self, canvas: Canvas, at: QPointF) -> None:
         self.move(canvas, at, is_pressed=False)
         if not self._region:
-            canvas.explained.emit("There is no cell here. Click a cell: its region goes into the active group.")
+            canvas.explained.emit(
+                translate("tools", "There is no cell here. Click a cell: its region goes into the active group.")
+            )
             return
         if int(canvas.document.current.cells.groups[self._cell]) == self.group:
-            canvas.explained.emit("This region is in the active group already. Choose another group first ([ and ]).")
+            canvas.explained.emit(
+                translate("tools", "This region is in the active group already. Choose another group first ([ and ]).")
+            )
             return
         canvas.document.request(PaintCells(tuple(sorted(self._region)), self.group), canvas.explained.emit)
         self._region = frozenset()
@@ -73,16 +79,22 @@ class SwapTool(Tool):
     def release(self, canvas: Canvas, at: QPointF) -> None:
         cell = canvas.cell_at(*canvas.view.to_layout(at.x(), at.y()))
         if cell is None:
-            canvas.explained.emit("There is no cell here. Click the cells that shall swap their groups.")
+            canvas.explained.emit(
+                translate("tools", "There is no cell here. Click the cells that shall swap their groups.")
+            )
         elif canvas.document.current.cells.locked[cell]:
-            canvas.explained.emit(f"Cell {cell + 1} is locked and keeps its group. Unlock it first, or click another.")
+            canvas.explained.emit(
+                translate(
+                    "tools", "Cell {cell} is locked and keeps its group. Unlock it first, or click another."
+                ).format(cell=cell + 1)
+            )
         elif self._first is None or self._first >= len(canvas.document.current.cells):
             self._first = cell
         else:
             first, self._first = self._first, None
             groups = canvas.document.current.cells.groups
             if groups[first] == groups[cell]:
-                canvas.explained.emit("Both cells are in the same group: there is nothing to swap.")
+                canvas.explained.emit(translate("tools", "Both cells are in the same group: there is nothing to swap."))
             canvas.document.request(SwapCells(first, cell), canvas.explained.emit)
         canvas.update()
 
@@ -99,7 +111,9 @@ class SwapTool(Tool):
             return
         ring_cells(painter, canvas, frozenset({self._first}))
         if self._at is not None:
-            paint_note(painter, canvas, self._at, f"Cell {self._first + 1} swaps with…")
+            paint_note(
+                painter, canvas, self._at, translate("tools", "Cell {first} swaps with…").format(first=self._first + 1)
+            )
 
 
 def ring_cells(painter: QPainter, canvas: Canvas, cells: frozenset[int]) -> None:

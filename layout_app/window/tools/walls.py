@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, Qt
 from PySide6.QtGui import QPainter
 
 from layout_app.edits import AddCorner, AddKeepOut, ChangeLoop, Edit, OwnKeepOut, RemoveCorner, RemoveKeepOut
@@ -23,6 +23,8 @@ from layout_app.window.tools.loop_marks import has_corners, middles, paint_loop
 
 if TYPE_CHECKING:
     from layout_app.window.canvas import Canvas
+
+translate = QCoreApplication.translate
 
 SEIZE_PX, SNAP_PX = 9, 8  # desktop pixels
 LEAST_MM = 0.1  # a keep-out smaller than this was a slip of the hand
@@ -78,7 +80,7 @@ class WallsTool(Tool):
         """Remove the chosen corner, or else the chosen keep-out."""
         loop = self.contour(canvas)
         if loop is None:
-            canvas.explained.emit("No keep-out is chosen. Click the edge of one first.")
+            canvas.explained.emit(translate("tools", "No keep-out is chosen. Click the edge of one first."))
         elif self.corner is not None and self.corner < len(loop.bulges):
             if self._did(canvas, RemoveCorner(self.loop, self.corner)):
                 self.choose(canvas, self.loop)
@@ -131,7 +133,9 @@ class WallsTool(Tool):
         if preview is None:
             canvas.document.drop_preview()
             if self.shape != "edit" and drew:
-                canvas.explained.emit("Drag to draw a keep-out: from the middle of a circle, or corner to corner.")
+                canvas.explained.emit(
+                    translate("tools", "Drag to draw a keep-out: from the middle of a circle, or corner to corner.")
+                )
         elif edge is not None:
             self.add_corner(canvas, edge, 0.5, to_mm)
         elif begun is not None:
@@ -186,7 +190,9 @@ class WallsTool(Tool):
             return True
         under = canvas.segments_at(*canvas.view.to_layout(at.x(), at.y()))
         if not under:
-            canvas.explained.emit("There is no metal here. Begin on the segment that shall keep off.")
+            canvas.explained.emit(
+                translate("tools", "There is no metal here. Begin on the segment that shall keep off.")
+            )
             return False
         self._segment = under[0]
         return True
@@ -274,5 +280,9 @@ class WallsTool(Tool):
             return f"{number_text(x1 - x0, unit)} × {number_text(y1 - y0, unit)} {unit}"
         place = loop.vertices_mm[corner or 0] if corner is not None or circle is None else circle[:2]
         named = loop_name(self.loop)
-        name = named if corner is None else f"corner {corner + 1} of {named}"
+        name = (
+            named
+            if corner is None
+            else translate("tools", "corner {corner} of {named}").format(corner=corner + 1, named=named)
+        )
         return f"{name}: x {number_text(place[0], unit)}, y {number_text(place[1], unit)} {unit}"
