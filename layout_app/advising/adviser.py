@@ -6,6 +6,7 @@ thicknesses. What breaks a rule the start keeps is left out, and said so.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, get_args
@@ -284,8 +285,15 @@ def _sheets_mm(now_mm: float) -> list[float]:
 
 
 def _new_findings(workings: Workings, candidate: _Candidate) -> tuple[list[Finding], list[Finding]]:
-    """Return the errors and the warnings that a candidate has and the start has not: of a rule, about a segment."""
-    known = {(finding.rule, finding.segments) for finding in workings.findings}
-    found = Workings(candidate.of(workings.layout), workings).findings
-    new = [finding for finding in found if (finding.rule, finding.segments) not in known]
+    """Return the errors and the warnings that a candidate has more of than the start: of a rule, about a segment."""
+    known = Counter(map(_kind, workings.findings))
+    new = []
+    for finding in Workings(candidate.of(workings.layout), workings).findings:
+        known[_kind(finding)] -= 1
+        if known[_kind(finding)] < 0:
+            new.append(finding)
     return [f for f in new if f.severity == "error"], [f for f in new if f.severity == "warning"]
+
+
+def _kind(finding: Finding) -> tuple[str, str, tuple[int, ...]]:
+    return finding.severity, finding.rule, finding.segments

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.model.overrides import SegmentOverride
 from layout_app.workings import Workings
@@ -58,12 +59,14 @@ class Trial:
         return _of_sheet(layout, self.shape if plain == self.shape.layout else Workings(plain, self.shape))
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
-        """Return the currents, by the network; as `NetworkModel.solve`."""
+        """Return the currents, by the network; as `NetworkModel.solve`, but for no current at all."""
         from layout_app.physics.currents import current_of, told
         from layout_app.physics.module import branches_of, solve_module
 
-        branches = branches_of(self.layout, self.layout.joints, conditions)
         current = current_of(self.layout, current_a)
+        if current == 0:
+            raise LayoutError("How cells share a current needs one: give a module current other than 0 A.")
+        branches = branches_of(self.layout, self.layout.joints, conditions)
         return told("network", solve_module(self.layout, self.segments, self.metals, branches, current), branches, {})
 
     @property
