@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QImage, QPainter, QPen
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from layout_app.charting.rendering import Picture
 from layout_app.window.colours import theme_of
+
+translate = QCoreApplication.translate
 
 REACH_PX = 12.0  # how near the pointer must come to a point to mean it
 RING_PX = 5.5
@@ -33,7 +35,7 @@ class ChartPicture(QWidget):
         self._marked: frozenset[int] = frozenset()
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Chart")
+        self.setAccessibleName(translate("charts", "Chart"))
 
     def show_picture(self, picture: Picture, ratio: float, summary: str) -> None:
         """Show a picture of so many device pixels to one of the desktop's."""
