@@ -100,13 +100,11 @@ def _changed_region(painter: ScenePainter, view: ViewTransform, old: Scene, new:
     radius = new.layout.cell_type.diameter_mm / 2
     was, now = old.layout.cells, new.layout.cells
     changed = np.flatnonzero((was.groups != now.groups) | (was.locked != now.locked))
-    places_mm = new.layout.cells.centres_mm[changed]
-    if len(changed) > MOST_BOXES:  # they would be painted as the one rectangle around them anyway
-        places_mm = np.array([places_mm.min(axis=0), places_mm.max(axis=0)])
-        boxes.append((*(places_mm[0] - radius).tolist(), *(places_mm[1] + radius).tolist()))
-        places_mm = places_mm[:0]
-    for x, y in places_mm.tolist():
-        boxes.append((x - radius, y - radius, x + radius, y + radius))
+    places_mm = now.centres_mm[changed]
+    corners = np.column_stack([places_mm - radius, places_mm + radius])
+    if len(corners) > MOST_BOXES:  # they would be painted as the one rectangle around them anyway
+        corners = np.concatenate([corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0)])[None]
+    boxes += corners.tolist()
     region = QRegion()
     for x0, y0, x1, y1 in boxes:
         (ax, ay), (bx, by) = view.to_screen(np.array([(x0, y0), (x1, y1)])).tolist()

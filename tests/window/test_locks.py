@@ -208,3 +208,12 @@ def test_locks_are_saved_and_opened_again(locked, program, qtbot, tmp_path):
 
     save(locked.document.current, tmp_path / "rover.busweave")
     assert load(tmp_path / "rover.busweave") == locked.document.current
+
+
+def test_many_cells_locked_at_once_are_all_marked_in_the_picture_that_is_patched(workbench, qtbot):
+    canvas = workbench.canvas
+    canvas.grab()
+    workbench.document.request(LockCells(tuple(range(3, 118))))
+    patched = canvas.grab().toImage()
+    canvas.picture.forget()
+    assert canvas.grab().toImage() == patched
