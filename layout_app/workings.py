@@ -53,10 +53,17 @@ class Workings:
         """Every figure that needs neither metal nor currents."""
         return figures(self.layout)
 
+    @cached_property
+    def metal_figures(self) -> tuple[Figure, ...]:
+        """Every figure that needs the metal but no currents."""
+        from layout_app.physics.metal_figures import metal_figures
+
+        return metal_figures(self.segments)
+
     @property
     def figures(self) -> tuple[Figure, ...]:
         """Every figure, in the order shown."""
-        return self.layout_figures + self.current_figures
+        return self.layout_figures + self.metal_figures + self.current_figures
 
     @cached_property
     def metal_findings(self) -> tuple[Finding, ...]:

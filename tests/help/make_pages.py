@@ -37,9 +37,9 @@ They rest on the cell type's values: generic types are typical, so put in your d
 """
 CURRENT_FIGURES_HEAD = """\
 
-## Figures of the currents
+## Figures of the metal and the currents
 
-These rest on the solved network ([Currents and bonds](currents.md)) and are shown in the window, in the report and by
+These rest on the metal and on the solved network ([Currents and bonds](currents.md)) and are shown in the window, in the report and by
 `busweave compare`; `busweave currents FILE --json` gives them to other programs.
 
 | Figure | Formula |
@@ -61,7 +61,7 @@ def figures_page() -> str:
 
     told = Workings(load(sample_layouts()["orchard_rover"]))
     rows = "\n".join(f"| {f.label} | {f.formula} | `{f.key}` |" for f in told.layout_figures)
-    solved = "\n".join(f"| {f.label} | {f.formula} |" for f in told.current_figures)
+    solved = "\n".join(f"| {f.label} | {f.formula} |" for f in told.metal_figures + told.current_figures)
     return f"{FIGURES_HEAD}{rows}\n{CURRENT_FIGURES_HEAD}{solved}\n"
 
 
