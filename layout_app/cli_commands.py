@@ -177,6 +177,8 @@ def _export(workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf
             found,
             folder,
             necks=necks,
+            currents=workings.currents,
+            joint_faults=workings.joint_faults,
             only=only,
             dxf_version=dxf_version,
             progress=progress.done,

@@ -5,7 +5,9 @@ import sys
 
 import pytest
 
-PACKAGES = ("geometry", "model", "planning", "plates", "physics", "checks", "exchange", "edits", "workings", "cli")
+PACKAGES = (
+    "geometry", "model", "planning", "plates", "physics", "charting", "checks", "exchange", "edits", "workings", "cli",
+)  # fmt: skip
 
 
 def loaded_after(code):
@@ -19,12 +21,20 @@ def loaded_after(code):
 def test_package_loads_without_qt_and_without_drawing_library(package):
     loaded = loaded_after(f"import layout_app.{package}")
     assert f"layout_app.{package}" in loaded
-    assert not {"PySide6", "ezdxf", "shapely", "scipy"} & loaded
+    assert not {"PySide6", "ezdxf", "shapely", "scipy", "matplotlib"} & loaded
 
 
 @pytest.mark.parametrize("module", ["checks.rules", "exchange.drawings_in", "exchange.export", "plates.deriving"])
 def test_modules_that_do_the_work_need_no_qt(module):
     assert "PySide6" not in loaded_after(f"import layout_app.{module}")
+
+
+@pytest.mark.parametrize(("kind", "is_needed"), [("tables", False), ("dxf", False), ("report", True)])
+def test_only_a_report_loads_the_plotting_library(saved, tmp_path, kind, is_needed):
+    told = ["export", str(saved), "--to", str(tmp_path), "--only", kind]
+    loaded = loaded_after(f"from layout_app.cli import main; assert main({told!r}) == 0")
+    assert ("matplotlib" in loaded) is is_needed
+    assert "PySide6" not in loaded
 
 
 def test_help_loads_no_numerical_library():

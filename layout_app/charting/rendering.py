@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -103,12 +104,13 @@ def _figure(style: Style, size_in: tuple[float, float], dpi: float) -> Iterator[
         from matplotlib.figure import Figure
 
         ours = {
-            "font.family": ["DejaVu Sans"], "font.size": style.font_pt, "svg.fonttype": "none",
-            "svg.hashsalt": ID_SALT, "axes.unicode_minus": True, "text.color": style.ink, "legend.fontsize": "medium",
-            "axes.labelsize": "medium", "xtick.labelsize": "medium", "ytick.labelsize": "medium",
+            "font.family": ["DejaVu Sans"], "font.size": style.font_pt, "text.parse_math": False,
+            "svg.fonttype": "none", "svg.hashsalt": ID_SALT, "axes.unicode_minus": True, "text.color": style.ink,
+            "legend.fontsize": "medium", "axes.labelsize": "medium", "xtick.labelsize": "medium", "ytick.labelsize": "medium",
             "hatch.linewidth": 0.6, "path.simplify": True, "savefig.facecolor": "auto",
         }  # fmt: skip
-        with mpl.rc_context():
+        with mpl.rc_context(), warnings.catch_warnings():
+            warnings.filterwarnings("ignore", message="Glyph")  # a name in letters the font lacks is shown as boxes
             mpl.rcdefaults()
             mpl.rcParams.update(ours)
             yield Figure(figsize=size_in, dpi=dpi, facecolor=style.ground)

@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
 
 from layout_app.exchange.drawings_out import dxf_files
 from layout_app.exchange.dxf_layers import require_version
@@ -25,6 +26,10 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
+
+if TYPE_CHECKING:
+    from layout_app.physics.currents import Currents
+    from layout_app.physics.joint_faults import JointFaults
 
 LIST_NAME = "exported_files.json"
 Progress = Callable[[float], None]  # called with the share done, 0 to 1, as each file is made; may raise to cancel
@@ -40,6 +45,8 @@ class Content:
     findings: Sequence[Told]
     necks: Sequence[Neck | None]
     dxf_version: str
+    currents: Currents | None = None
+    joint_faults: JointFaults | None = None
     step: Progress = lambda share: None  # called with the share done of a file that takes long
 
 
@@ -67,7 +74,10 @@ def _sheets(content: Content) -> Iterator[tuple[str, bytes]]:
 
 
 def _report(content: Content) -> Iterator[tuple[str, bytes]]:
-    page = report(content.layout, content.segments, content.figures, content.findings, content.necks)
+    page = report(
+        content.layout, content.segments, content.figures, content.findings, content.necks, content.currents,
+        content.joint_faults,
+    )  # fmt: skip
     yield "report.html", page.encode()
 
 
@@ -95,6 +105,8 @@ def export(
     folder: Path | str,
     *,
     necks: Sequence[Neck | None] = (),
+    currents: Currents | None = None,
+    joint_faults: JointFaults | None = None,
     only: Iterable[str] | None = None,
     dxf_version: str = "R2010",
     progress: Progress | None = None,
@@ -105,6 +117,7 @@ def export(
     ----------
     folder : created when missing; NAME is the layout's name made fit for a file system
     necks : the narrowest section of each segment, for the table of segments and the report
+    currents, joint_faults : what flows and what joints do, for the charts of the report; it has none without them
     only : the kinds wanted, out of KINDS; None means all but those made only when asked for
     dxf_version : "R2010" or "R12"
     progress : called with the share of files made, 0 to 1; what it raises ends the export, and nothing of the kind in
@@ -121,6 +134,8 @@ def export(
         figures=figures,
         findings=findings,
         necks=necks,
+        currents=currents,
+        joint_faults=joint_faults,
         dxf_version=require_version(dxf_version),
     )
     target = _Folder(Path(folder) / file_name(layout.name))

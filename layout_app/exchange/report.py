@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from html import escape
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheet_words import setback_words, sheet_words
@@ -17,6 +17,10 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure, number_text
 from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
+
+if TYPE_CHECKING:
+    from layout_app.physics.currents import Currents
+    from layout_app.physics.joint_faults import JointFaults
 
 UNITS = {"v": "V", "a": "A", "mm": "mm", "k": "K", "c": "°C", "ohm": "Ω", "s": "s"}  # as names of limits end
 MOST_PLACES = 3  # a finding may have hundreds; the page names the first
@@ -71,8 +75,10 @@ def report(
     figures: Sequence[Figure],
     findings: Sequence[Told],
     necks: Sequence[Neck | None] = (),
+    currents: Currents | None = None,
+    joint_faults: JointFaults | None = None,
 ) -> str:
-    """Return the report as one HTML page without scripts or links to other files."""
+    """Return the report as one HTML page without scripts or links to other files; with currents, it shows charts."""
     parts = [
         f'<p class="warn">{escape(CAUTION)}</p>',
         f"<h1>{escape(layout.name or 'Layout without a name')}</h1>",
@@ -80,6 +86,7 @@ def report(
         _section("Brief", _brief(layout)),
         _section("Findings", _findings(findings)),
         _section("Figures", _figures(figures)),
+        *_charts(layout, segments, currents, joint_faults),
         _section("Faces", "".join(_faces(layout, segments))),
         _section("Segments", _segments(layout, segments, necks)),
         _section("Series order", _steps(layout)),
@@ -195,6 +202,26 @@ def _figures(figures: Sequence[Figure]) -> str:
 
 def _inputs(figure: Figure) -> str:
     return ", ".join(f"{name}: {value}" for name, value in figure.inputs)
+
+
+def _charts(
+    layout: Layout, segments: Sequence[Segment], currents: Currents | None, faults: JointFaults | None
+) -> Iterable[str]:
+    """Yield the section of charts, or nothing where no current can flow: a finding then says why."""
+    if currents is None or faults is None:
+        return
+    from layout_app.charting.charts import TITLES, chart_of  # the plotting library takes half a second to load
+    from layout_app.charting.rendering import svg
+
+    charts = [chart_of(key, layout, segments, currents, faults) for key in TITLES]
+    yield _section(
+        "Currents, losses and bonds in charts",
+        "".join(
+            f"<figure>{svg(chart)}"
+            f"<figcaption><b>{escape(chart.title)}.</b> {escape(chart.summary)}</figcaption></figure>"
+            for chart in charts
+        ),
+    )
 
 
 def _faces(layout: Layout, segments: Sequence[Segment]) -> Iterable[str]:

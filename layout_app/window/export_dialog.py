@@ -131,6 +131,7 @@ class ExportDialog(QDialog):
             w = Workings(layout)
             derived = (w.segments, w.figures, w.findings)
             chosen = {"only": kinds, "dxf_version": version, "necks": w.necks}
+            chosen |= {"currents": w.currents, "joint_faults": w.joint_faults}
             hand_over(export(layout, *derived, folder, progress=hand_over, **chosen))
 
         self._work.start(write)

@@ -107,6 +107,13 @@ def test_files_are_what_their_names_say(charts):
     assert png_file(charts["voltage_drop"], "Voltage drop").startswith(b"\x89PNG\r\n\x1a\n")
 
 
+@pytest.mark.parametrize("name", ["a $x_1^{2$ module", "<b>&amp;</b>", "\u679c\u6811\u56ed", "\\frac{1}{2}", "$$"])
+def test_names_are_shown_as_they_are(charts, name):
+    drawn = svg_file(charts["loss_budget"], name)
+    assert name in [element.text for element in ElementTree.fromstring(drawn).iter()]
+    assert png_file(charts["loss_budget"], name)
+
+
 def test_limits_are_drawn_where_something_comes_near(worked, charts):
     chart = charts["cell_currents"]
     assert "lies above" in svg(chart)  # 4 A a cell, rated for more

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from html.parser import HTMLParser
 
+from layout_app.charting.charts import TITLES
 from layout_app.checks.findings import Finding
 from layout_app.exchange.report import report
 from layout_app.physics.figures import Figure
+from layout_app.workings import Workings
 
 from .builders import rover_layout, rover_segments
 
@@ -98,3 +100,34 @@ def test_segments_steps_and_assumptions_are_there():
     for words in ("group 1 positive to group 2 negative", "Series order", "typical; replace by your data sheet"):
         assert words in text
     assert "touch voltage 60 V" in text
+
+
+def page_with_charts() -> Page:
+    worked = Workings(rover_layout())
+    return Page(
+        report(
+            worked.layout, worked.segments, worked.figures, worked.findings, worked.necks, worked.currents,
+            worked.joint_faults,
+        )
+    )  # fmt: skip
+
+
+def test_where_currents_are_known_every_chart_is_there_and_says_what_it_shows():
+    made = page_with_charts()
+    assert made.tags.count("svg") == 2 + len(TITLES)
+    assert [value for name, value in made.attributes if name == "aria-label"] == list(TITLES.values())
+    for title in TITLES.values():
+        assert f"{title}." in made.text
+    assert "bench tests decide" in made.text
+    assert "times its group's mean" in made.text
+
+
+def test_charts_do_not_meddle_with_one_another_or_with_the_page():
+    made = page_with_charts()
+    names = [value for name, value in made.attributes if name == "id"]
+    assert len(names) == len(set(names))
+    assert made.tags.count("style") == 1
+
+
+def test_without_currents_there_is_no_chart():
+    assert "in charts" not in page().text
