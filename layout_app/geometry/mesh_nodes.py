@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArr
 
 GROWTH = 0.4  # sizes grow by this per millimetre away from a place, unless told otherwise
 ACROSS = 2.0  # edges wanted across a narrow web, unless told otherwise
+LEAST_SHARE = 1 / 16  # narrow webs are not followed below this share of the largest size, unless told otherwise
 TOO_CLOSE = 0.6  # lattice points nearer to the edge than this share of the size are left out: they make slivers
 EDGE_SHARE = 0.75  # of that distance must lie between a lattice point and an edge
 MOST_LEVELS = 24
@@ -29,6 +30,7 @@ class Sizes:
     sizes_mm : (k,) float array
     growth : float, per millimetre away from a place; far above a half, triangles get long
     across : float, edges wanted across a narrow web
+    least_share : float, of the largest size, below which a narrow web is not followed
     """
 
     largest_mm: float
@@ -36,6 +38,7 @@ class Sizes:
     sizes_mm: FloatArray = field(default_factory=lambda: np.empty(0))
     growth: float = GROWTH
     across: float = ACROSS
+    least_share: float = LEAST_SHARE
 
     def __post_init__(self) -> None:
         from scipy.spatial import cKDTree
@@ -58,7 +61,8 @@ class Sizes:
 
     def and_at(self, places_mm: PointArray, sizes_mm: FloatArray) -> Sizes:
         """Return these sizes with more places."""
-        return Sizes(self.largest_mm, np.vstack([self.places_mm, places_mm]), np.concatenate([self.sizes_mm, sizes_mm]))
+        places, sizes = np.vstack([self.places_mm, places_mm]), np.concatenate([self.sizes_mm, sizes_mm])
+        return replace(self, places_mm=places, sizes_mm=sizes)
 
 
 def lattice_points(nodes: PointArray, edges: IntArray, sizes: Sizes) -> PointArray:

@@ -14,16 +14,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.mesh_nodes import Sizes, lattice_points
 from layout_app.geometry.mesh_rings import Rings
-from layout_app.geometry.triangles import Sides, areas, counter_clockwise, inside_edges, side_lengths, without_flat
+from layout_app.geometry.triangles import (
+    Sides,
+    areas,
+    counter_clockwise,
+    inside_edges,
+    parted_at_points,
+    side_lengths,
+    without_flat,
+)
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-LEAST_SHARE = 1 / 16  # narrow webs are not followed below this share of the largest size
 MOST_ROUNDS = 30  # of splitting edges the triangulation has lost; each round halves them
+MOST_SPLITS = 8.0  # nodes on the edge over those asked for: with more, rounding loses edges quicker than they divide
 
 
 class MeshError(ValueError):
@@ -89,7 +97,8 @@ def mesh_of(shape: Polygon | Sequence[Polygon] | Rings, sizes: Sizes | float) ->
 
     Parameters
     ----------
-    shape : polygon, mm; valid, with any number of holes. Where polygons touch in a point their mesh does too.
+    shape : polygon, mm; valid, with any number of holes. Metal that touches in a point only does not hang together
+        there: the point becomes a node for either side.
     sizes : the edge lengths wanted, mm. The mesh is finer than that where the metal is narrow or an edge short.
 
     Raises
@@ -113,13 +122,14 @@ def mesh_of(shape: Polygon | Sequence[Polygon] | Rings, sizes: Sizes | float) ->
 
 
 def _narrowed(rings: Rings, sizes: Sizes) -> Sizes:
-    """Return the sizes, made smaller where two edges of the metal face each other closely."""
+    """Return the sizes, made smaller where two edges face each other closely with metal between them."""
     from scipy.spatial import cKDTree
 
     positions = rings.nodes_mm(sizes)
     points = rings.at(positions)
     wanted = sizes(points)
-    ring = rings.ring_of[np.searchsorted(rings.positions_mm, positions, side="right") - 1]
+    bit = np.clip(np.searchsorted(rings.positions_mm, positions, side="right") - 1, 0, len(rings.ring_of) - 1)
+    ring = rings.ring_of[bit]
     near, other = cKDTree(points).query(
         points, k=min(12, len(points)), distance_upper_bound=sizes.largest_mm * sizes.across
     )
@@ -128,12 +138,25 @@ def _narrowed(rings: Rings, sizes: Sizes) -> Sizes:
     along = np.abs(positions[other] - positions[:, None])
     perimeter = rings.perimeters_mm[ring][:, None]
     along = np.where(ring[other] == ring[:, None], np.minimum(along, perimeter - along), np.inf)
-    is_facing = found & (along > 3 * near) & (near > 0)
+    is_facing = found & (along > 3 * near) & (near > 0) & _is_left(rings, bit, points, points[other])
     apart = np.where(is_facing, near, np.inf).min(axis=1, initial=np.inf)
     narrow = apart / sizes.across < wanted
     if not narrow.any():
         return sizes
-    return sizes.and_at(points[narrow], np.maximum(apart[narrow] / sizes.across, sizes.largest_mm * LEAST_SHARE))
+    least = sizes.largest_mm * sizes.least_share
+    return sizes.and_at(points[narrow], np.maximum(apart[narrow] / sizes.across, least))
+
+
+def _is_left(rings: Rings, bit: IntArray, points: PointArray, others: PointArray) -> BoolArray:
+    """Return (n, k): which of the (n, k, 2) others lie to the left of the ring at the points, or of the bit before: on
+    the metal's side."""
+    before = np.where(rings.is_first[bit], bit, bit - 1)
+    steps = np.diff(rings.vertices_mm, axis=0, append=rings.vertices_mm[-1:])
+    to = others - points[:, None, :]
+    left = np.zeros(others.shape[:2], dtype=bool)
+    for step in (steps[bit], steps[before]):
+        left |= step[:, :1] * to[..., 1] - step[:, 1:] * to[..., 0] > 0
+    return left
 
 
 def _conforming(rings: Rings, positions: FloatArray, sizes: Sizes) -> Mesh:
@@ -141,7 +164,10 @@ def _conforming(rings: Rings, positions: FloatArray, sizes: Sizes) -> Mesh:
     from scipy.spatial import Delaunay, QhullError
 
     inner: PointArray | None = None
+    most = int(MOST_SPLITS * len(positions))
     for _ in range(MOST_ROUNDS):
+        if len(positions) > most:
+            break
         points, edges, ends = _edge_nodes(rings, positions)
         if inner is None:
             inner = lattice_points(points, edges, sizes)
@@ -154,7 +180,9 @@ def _conforming(rings: Rings, positions: FloatArray, sizes: Sizes) -> Mesh:
         sides = Sides(triangles, len(everything))
         lost = sides.triangle_at(edges) < 0
         if not lost.any():
-            return _tidy(everything, triangles[inside_edges(sides, edges)], edges, ends, rings)
+            metal = triangles[inside_edges(sides, edges)]
+            everything, metal, edges = parted_at_points(everything, metal, edges)
+            return _tidy(everything, metal, edges, ends, rings)
         positions = np.sort(np.append(positions, ends[lost].mean(axis=1)))
     raise MeshError("Edges of this shape lie too close together to mesh.")
 

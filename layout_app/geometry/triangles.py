@@ -102,3 +102,33 @@ def without_flat(points: PointArray, triangles: IntArray) -> IntArray:
 def _first_corner(triangles: IntArray, first: IntArray) -> IntArray:
     """Return the triangles turned to begin with the given corner."""
     return np.take_along_axis(triangles, (first[:, None] + np.arange(3)) % 3, axis=1)
+
+
+def parted_at_points(points: PointArray, triangles: IntArray, edges: IntArray) -> tuple[PointArray, IntArray, IntArray]:
+    """Return points, triangles and edges (metal on their left) with a node for each side where metal meets in a point.
+
+    Nothing flows through a point, while triangles that share a node would let it pass.
+    """
+    begins = np.bincount(edges[:, 0], minlength=len(points))
+    sides = Sides(triangles, len(points))
+    triangles, edges, owner = triangles.copy(), edges.copy(), sides.triangle_at(edges)
+    extra: list[int] = []
+    for node in np.flatnonzero(begins > 1).tolist():
+        around = np.flatnonzero((triangles == node).any(axis=1))
+        for fan in _fans(triangles[around], node)[1:]:
+            new, here = len(points) + len(extra), around[fan]
+            extra.append(node)
+            triangles[here] = np.where(triangles[here] == node, new, triangles[here])
+            beside = np.isin(owner, here)
+            edges[beside] = np.where(edges[beside] == node, new, edges[beside])
+    return np.vstack([points, points[extra]]), triangles, edges
+
+
+def _fans(around: IntArray, node: int) -> list[IntArray]:
+    """Return which of the triangles around a node share sides there, fan by fan."""
+    from scipy.sparse.csgraph import connected_components
+
+    others = around[around != node].reshape(-1, 2)
+    shared = (others[:, None, :, None] == others[None, :, None, :]).any(axis=(2, 3))
+    _, fan = connected_components(shared)
+    return [np.flatnonzero(fan == k) for k in range(fan.max() + 1)]

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import UNMARKED, Rings
 from layout_app.geometry.meshes import MeshError, mesh_of
@@ -26,11 +26,19 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 ON_EDGE_SHARE = 1e-5  # of the metal's extent: how far from its edge a line may lie and still be on it
+ON_EDGE_LEAST = 0.99  # of a line's length that must lie there: less is a mistake, and would go unseen
+APART_SHARE = 1e-6  # of the metal's extent: contacts closer together touch
+CUT_SHARE = 1e-9  # the same for the edge an area leaves when it is cut out, where only rounding lies between
 EDGES_ALONG = 36.0  # mesh edges along the square root of the metal's area, where nothing asks for more
 SHARP_RAD = 0.6  # inside corners and ends of contacts draw the current together: the mesh is finer towards them
-FINEST_SHARE = 1 / 128  # of the largest size, at such a place
-ROUND_EDGES = 16  # mesh edges round a small hole or along a short contact
-POINT_QUARTER = 16  # chords in a quarter of a round contact
+FINEST_SHARE = 1 / 128  # of the largest size, or of the distance to the next such place, at such a place
+LEAST_RADIUS = 1e-6  # of the metal's extent: nodes round a smaller contact drown in rounding
+LEAST_SHARE = 1e-5  # of the largest size: no detail is followed below it
+ROUND_EDGES = 24  # mesh edges round a small hole or along a short contact
+GROWTH, MOST_GROWTH = 0.2, 0.5  # of the size with distance from such places; more where there are many of them
+FEW = 16  # places, whose meshes add little to the rest
+POINT_QUARTER = 64  # chords in a quarter of a round contact
+LINES = ("LineString", "LinearRing", "MultiLineString")
 RATE_FACTOR = 4.0  # halving the size of linear triangles divides the error by this
 
 
@@ -133,7 +141,7 @@ def contact_resistances(
     require_number("resistivity", resistivity_ohm_m, above=0, most=1e3)
     if mesh_mm is not None:
         require_number("mesh size", mesh_mm, above=0)
-    _require_sound(metal)
+    _require_sound(metal, "The metal")
     if len(contacts) < 2:
         raise LayoutError(f"A resistance lies between two contacts; {len(contacts)} given. Give at least two.")
     sheet_s = thickness_mm * 1e-3 / resistivity_ohm_m
@@ -192,33 +200,60 @@ def contacted_sheet(
     """
     import shapely
 
+    extent = float(np.ptp(np.array(metal.bounds).reshape(2, 2), axis=0).max())
+    _require_contacts(contacts, extent)
     areas = [_area(contact) for contact in contacts]
     covered = [area for area in areas if area is not None]
     left = shapely.difference(metal, shapely.union_all(covered)) if covered else metal
     pieces = [piece for piece in shapely.get_parts(left) if piece.geom_type == "Polygon" and piece.area > 0]
     if not pieces:
         raise LayoutError("The contacts cover all of the metal. Make them smaller.")
-    extent = float(np.ptp(np.array(metal.bounds).reshape(2, 2), axis=0).max())
-    lines = [
-        area.boundary if area is not None else _line(contact) for area, contact in zip(areas, contacts, strict=True)
-    ]
+    lines = [_outline(contact, area) for contact, area in zip(contacts, areas, strict=True)]
     _require_apart(lines, extent)
-    rings = _marked(Rings.of(pieces), lines, extent)
+    on_edge = np.array([ON_EDGE_SHARE if area is None else CUT_SHARE for area in areas])
+    rings = _marked(Rings.of(pieces), lines, extent * on_edge)
     size_mm = mesh_mm if mesh_mm is not None else float(np.sqrt(metal.area)) / EDGES_ALONG
     try:
         mesh = mesh_of(rings, sizing(rings) if sizing is not None else sizes_at_contacts(rings, size_mm))
     except MeshError as error:
-        raise LayoutError(f"This metal cannot be meshed: {error}") from error
+        raise LayoutError(
+            f"This metal cannot be meshed: {error} Leave out details that small, or move contacts apart."
+        ) from error
     return Sheet(mesh, sheet_s, len(contacts))
 
 
-def _require_sound(metal: BaseGeometry) -> None:
+def _require_sound(shape: BaseGeometry, name: str) -> None:
     import shapely
 
-    if getattr(metal, "geom_type", None) not in ("Polygon", "MultiPolygon") or metal.is_empty:
-        raise LayoutError("The metal must be a polygon or several, and not empty.")
-    if not metal.is_valid:
-        raise LayoutError(f"The metal is no sound polygon: {shapely.is_valid_reason(metal)}. Put its outline right.")
+    if getattr(shape, "geom_type", None) not in ("Polygon", "MultiPolygon") or shape.is_empty:
+        raise LayoutError(f"{name} must be a polygon or several, and not empty.")
+    if not shape.is_valid:
+        raise LayoutError(f"{name} is no sound polygon: {shapely.is_valid_reason(shape)}. Put its outline right.")
+
+
+def _require_contacts(contacts: Sequence[Contact], extent: float) -> None:
+    """Raise when something given as a contact is none, or too small to be solved."""
+    for k, contact in enumerate(contacts):
+        if isinstance(contact, PatchContact):
+            _require_sound(contact.area, f"The area of contact {k} (counted from 0)")
+        elif isinstance(contact, PointContact):
+            require_number(f"x of contact {k} (counted from 0)", contact.x_mm)
+            require_number(f"y of contact {k} (counted from 0)", contact.y_mm)
+            require_number(f"radius of contact {k} (counted from 0)", contact.radius_mm, above=0)
+            if contact.radius_mm < LEAST_RADIUS * extent:
+                raise ContactError(
+                    f"Contact {k} (counted from 0) has a radius of {contact.radius_mm:g} mm; on metal {extent:.4g} mm "
+                    f"across it must be at least {LEAST_RADIUS * extent:.4g} mm to be solved.",
+                    (k,),
+                )
+        elif not isinstance(contact, EdgeContact):
+            raise ContactError(
+                f"Contact {k} (counted from 0) is a {type(contact).__name__}. Give a PatchContact, an EdgeContact or a "
+                "PointContact.",
+                (k,),
+            )
+        elif getattr(contact.line, "geom_type", None) not in LINES or not 0 < contact.line.length < np.inf:
+            raise ContactError(f"Edge contact {k} (counted from 0) must be a line with a length.", (k,))
 
 
 def _area(contact: Contact) -> BaseGeometry | None:
@@ -227,83 +262,136 @@ def _area(contact: Contact) -> BaseGeometry | None:
     if isinstance(contact, EdgeContact):
         return None
     if isinstance(contact, PatchContact):
-        _require_sound(contact.area)
         return contact.area
-    require_number("contact radius", contact.radius_mm, above=0)
-    return shapely.Point(contact.x_mm, contact.y_mm).buffer(contact.radius_mm, quad_segs=POINT_QUARTER)
+    turn = np.pi / 2 / POINT_QUARTER
+    same_area = np.sqrt(turn / np.sin(turn))  # chords of a circle enclose less, and spread current like a smaller one
+    return shapely.Point(contact.x_mm, contact.y_mm).buffer(contact.radius_mm * same_area, quad_segs=POINT_QUARTER)
 
 
-def _line(contact: Contact) -> BaseGeometry:
-    assert isinstance(contact, EdgeContact)
-    if contact.line.is_empty or not contact.line.length > 0:
-        raise LayoutError("An edge contact must be a line with a length.")
-    return contact.line
+def _outline(contact: Contact, area: Any) -> BaseGeometry:
+    return contact.line if isinstance(contact, EdgeContact) else area.boundary
 
 
 def _require_apart(lines: Sequence[BaseGeometry], extent: float) -> None:
     import shapely
 
     tree = shapely.STRtree(lines)
-    one, other = tree.query(lines, predicate="dwithin", distance=extent * ON_EDGE_SHARE)
+    one, other = tree.query(lines, predicate="dwithin", distance=extent * APART_SHARE)
     touching = np.flatnonzero(one < other)
     if len(touching):
         a, b = int(one[touching[0]]), int(other[touching[0]])
-        raise LayoutError(
-            f"Contacts {a} and {b} (counted from 0) touch, so there is no resistance between them. Move them apart."
+        raise ContactError(
+            f"Contacts {a} and {b} (counted from 0) touch, so there is no resistance between them. Move them apart.",
+            (a, b),
         )
 
 
-def _marked(rings: Rings, lines: Sequence[BaseGeometry], extent: float) -> Rings:
+def _marked(rings: Rings, lines: Sequence[BaseGeometry], tolerances: FloatArray) -> Rings:
     """Return the rings, every bit that runs along a contact's line marked with the contact's number."""
     import shapely
 
-    tolerance = extent * ON_EDGE_SHARE
-    rings = rings.with_vertices_at(_positions_of_ends(rings, lines, tolerance))
+    rings = rings.with_vertices_at(_positions_of_ends(rings, lines, tolerances))
     middle = rings.vertices_mm + np.diff(rings.vertices_mm, axis=0, append=rings.vertices_mm[-1:]) / 2
-    tree = shapely.STRtree(lines)
-    bit, contact = tree.query(shapely.points(middle), predicate="dwithin", distance=tolerance)
     marks = np.full(len(middle), UNMARKED, dtype=np.int64)
-    marks[bit] = contact
+    for tolerance in np.unique(tolerances):
+        held = np.flatnonzero(tolerances == tolerance).tolist()
+        tree = shapely.STRtree([lines[k] for k in held])
+        bit, contact = tree.query(shapely.points(middle), predicate="dwithin", distance=tolerance)
+        marks[bit] = np.array(held)[contact]
+        for k in held:
+            marks[(marks == k) & _is_beyond_end(middle, lines[k], tolerance)] = UNMARKED
     marks[rings.is_last] = UNMARKED
-    missing = np.setdiff1d(np.arange(len(lines)), marks)
-    if len(missing):
-        x_mm, y_mm = shapely.get_coordinates(lines[int(missing[0])].centroid)[0]
-        raise LayoutError(
-            f"Contact {missing[0]} (counted from 0), about ({x_mm:.6g}, {y_mm:.6g}) mm, is not on the metal. "
-            "Move it there."
-        )
+    _require_on_edge(rings.marked(marks), lines)
     return rings.marked(marks)
 
 
-def _positions_of_ends(rings: Rings, lines: Sequence[BaseGeometry], tolerance: float) -> FloatArray:
+def _is_beyond_end(points: PointArray, line: BaseGeometry, tolerance: float) -> BoolArray:
+    """Return which points are as near to an end of a line as the tolerance, but past it."""
+    import shapely
+
+    beyond = np.zeros(len(points), dtype=bool)
+    for part in shapely.get_parts(line):
+        if not part.is_closed:
+            corners = shapely.get_coordinates(part)
+            for end, inner in (corners[:2], corners[:-3:-1]):
+                past = (points - end) @ (end - inner) > 0
+                beyond |= past & (np.hypot(*(points - end).T) <= tolerance)
+    return beyond
+
+
+def _require_on_edge(rings: Rings, lines: Sequence[BaseGeometry]) -> None:
+    """Raise when a contact meets no metal, or when a line given as on the metal's edge leaves it."""
+    is_held = rings.marks >= 0
+    held_mm = np.bincount(rings.marks[is_held], weights=rings.lengths_mm[is_held], minlength=len(lines))
+    for k, line in enumerate(lines):
+        x_mm, y_mm = line.centroid.coords[0]
+        name = f"Contact {k} (counted from 0), about ({x_mm:.6g}, {y_mm:.6g}) mm,"
+        if held_mm[k] == 0:
+            raise ContactError(
+                f"{name} is not on the metal: it has none beside it. Move it there; a line must run along the edge.",
+                (k,),
+            )
+        if not line.is_closed and held_mm[k] < ON_EDGE_LEAST * line.length:
+            raise ContactError(
+                f"{name} runs along the metal's edge for {held_mm[k]:.4g} of its {line.length:.4g} mm. "
+                "Give a line whose every point lies on the edge.",
+                (k,),
+            )
+
+
+def _positions_of_ends(rings: Rings, lines: Sequence[BaseGeometry], tolerances: FloatArray) -> FloatArray:
     """Return the positions along the rings where lines begin, end or bend."""
     import shapely
 
-    points = shapely.points(np.unique(shapely.get_coordinates(lines), axis=0))
+    corners, line = shapely.get_coordinates(lines, return_index=True)
+    corners, first = np.unique(corners, axis=0, return_index=True)
+    points, line = shapely.points(corners), line[first]
     bits = shapely.linestrings(np.stack([rings.vertices_mm[:-1], rings.vertices_mm[1:]], axis=1)[~rings.is_last[:-1]])
     begins = rings.positions_mm[:-1][~rings.is_last[:-1]]
-    which, bit = shapely.STRtree(bits).query(points, predicate="dwithin", distance=tolerance)
+    which, bit = shapely.STRtree(bits).query(points, predicate="dwithin", distance=tolerances[line])
     return np.asarray(begins[bit] + shapely.line_locate_point(bits[bit], points[which]))
 
 
 def sizes_at_contacts(rings: Rings, size_mm: float) -> Sizes:
-    """Return the sizes wanted: small at inside corners, at the ends of contacts, and along short contacts."""
+    """Return the sizes wanted: small at inside corners and at the ends of contacts, and along short contacts and bows.
+
+    At a corner or an end the density has no bound; what linear triangles lose there is a matter of their size beside
+    what lies near: the other end of a short contact, the other side of a notch or bridge.
+    """
+    from scipy.spatial import cKDTree
+
     before = np.roll(rings.marks, 1)
     before[rings.is_first] = np.roll(rings.marks, 1)[rings.is_last]
     ends = (before != rings.marks) & ~rings.is_last
     is_contact = (rings.marks != UNMARKED) & (before != UNMARKED)
     opening = np.where(is_contact, -rings.turns_rad, np.where(ends, np.pi / 2 - rings.turns_rad, -rings.turns_rad))
-    is_sharp = (opening > SHARP_RAD) & ~rings.is_last
-    places, wanted = rings.vertices_mm[is_sharp], np.full(int(is_sharp.sum()), size_mm * FINEST_SHARE)
-    round_places, round_sizes = _small_rounds(rings, size_mm)
-    return Sizes(size_mm, np.vstack([places, round_places]), np.concatenate([wanted, round_sizes]))
+    places = np.unique(rings.vertices_mm[(opening > SHARP_RAD) & ~rings.is_last], axis=0)
+    apart = np.full(len(places), np.inf)
+    if len(places) > 1:
+        apart = np.asarray(cKDTree(places).query(places, k=2)[0])[:, 1]
+    finest = np.maximum(np.minimum(size_mm, apart) * FINEST_SHARE, size_mm * LEAST_SHARE)
+    round_places, round_sizes, n_rings = _small_rounds(rings, size_mm)
+    n_places = len(places) + n_rings
+    growth = min(MOST_GROWTH, GROWTH * max(1.0, np.sqrt(n_places / FEW)))  # triangles go with its square
+    return Sizes(
+        size_mm,
+        np.vstack([places, round_places]),
+        np.concatenate([finest, round_sizes]),
+        growth,
+        least_share=FINEST_SHARE,
+    )
 
 
-def _small_rounds(rings: Rings, size_mm: float) -> tuple[PointArray, FloatArray]:
-    """Return places along small holes and short contacts, and the size wanted there: a share of their length."""
+def _small_rounds(rings: Rings, size_mm: float) -> tuple[PointArray, FloatArray, int]:
+    """Return places along short contacts and tight bows, the size wanted there, a share of length or radius, and on how
+    many rings they lie."""
     marks = np.maximum(rings.marks, 0)
     along = np.bincount(marks, weights=np.where(rings.marks >= 0, rings.lengths_mm, 0.0))
     of_contact = np.where(rings.marks >= 0, along[marks], np.inf)
-    wanted = np.minimum(of_contact, rings.perimeters_mm[rings.ring_of]) / ROUND_EDGES
+    longer = np.maximum(rings.lengths_mm, np.roll(rings.lengths_mm, 1))
+    turn = np.abs(rings.turns_rad)
+    radius = np.where((turn > 0) & (turn < SHARP_RAD), longer / np.maximum(turn, 1e-9), np.inf)
+    around = np.minimum(rings.perimeters_mm[rings.ring_of], 2 * np.pi * radius)
+    wanted = np.maximum(np.minimum(of_contact, around) / ROUND_EDGES, size_mm * LEAST_SHARE)
     short = (wanted < size_mm) & ~rings.is_last
-    return rings.vertices_mm[short], wanted[short]
+    return rings.vertices_mm[short], wanted[short], len(np.unique(rings.ring_of[short]))

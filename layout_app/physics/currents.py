@@ -249,7 +249,9 @@ class SheetModel:
     def _field(self, segment: Segment, found: Currents) -> SegmentField:
         known, solved = self.known[segment], found.solved
         land_a = solved.cell_current_a[segment.window_cells]
-        return segment_field(known.sheet, known.lands, segment.thickness_mm, solved.contact_v[segment.number], land_a)
+        return segment_field(
+            known.sheet, known.lands.feet, segment.thickness_mm, solved.contact_v[segment.number], land_a
+        )
 
 
 def _dense(conductance_s: FloatArray) -> Metal:

@@ -7,14 +7,18 @@ the sheet is thick, for below that the sheet is no plane any more.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, PointArray
 from layout_app.geometry.meshes import Mesh
-from layout_app.physics.joints import Lands
 from layout_app.physics.sheet import Sheet
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
 
 AWAY_MM = 2.0  # from a contact's edge: further off the density is the plate's, nearer it is the contact's
 
@@ -56,13 +60,18 @@ class SegmentField:
 
 
 def segment_field(
-    coarse: Sheet, lands: Lands, thickness_mm: float, contact_v: FloatArray, land_a: FloatArray
+    coarse: Sheet,
+    feet: Sequence[MultiPolygon],
+    thickness_mm: float,
+    contact_v: FloatArray,
+    land_a: FloatArray,
 ) -> SegmentField:
     """Return what flows in a segment's sheet.
 
     Parameters
     ----------
     coarse : the coarse mesh, its contacts the lands and after them the terminal, if there is one
+    feet : (w,) the metal each land takes
     contact_v : (k,) potentials of the contacts
     land_a : (w,) current of each land's cell
     """
@@ -71,8 +80,8 @@ def segment_field(
     flows = [_Flow.of(sheet, contact_v - level_v, thickness_mm) for sheet in (coarse, fine)]
     peaks = [flow.peak(AWAY_MM) for flow in flows]
     flow = flows[1]
-    foot_peak_a_mm2, foot_peak_mm = flow.foot_peak(len(lands.feet))
-    round_feet = np.array([feet.length for feet in lands.feet])
+    foot_peak_a_mm2, foot_peak_mm = flow.foot_peak(len(feet))
+    round_feet = np.array([foot.length for foot in feet])
     return SegmentField(
         mesh=fine.mesh,
         potential_v=flow.potential_v + level_v,

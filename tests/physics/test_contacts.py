@@ -93,7 +93,9 @@ def test_two_discs_on_a_wide_sheet(apart, exact):
     sheet = disc(0, 0, 300.0, 1024)  # derived: its rim adds (D/2R)² or so, below 1e-4
     contacts = [PointContact(-apart / 2, 0, 1), PointContact(apart / 2, 0, 1)]
     require(squares(sheet, contacts), exact, 1e-3)
-    patches = [PatchContact(disc(x, 0, 1, 64)) for x in (-apart / 2, apart / 2)]
+    turn = 2 * math.pi / 256
+    same_area = math.sqrt(turn / math.sin(turn))  # 256 chords round a point of contact enclose what its circle does
+    patches = [PatchContact(disc(x, 0, same_area, 256)) for x in (-apart / 2, apart / 2)]
     assert squares(sheet, patches)[0] == pytest.approx(squares(sheet, contacts)[0], rel=1e-6)
 
 
@@ -224,7 +226,7 @@ TROUBLES = {
     "off": ({"contacts": [*ends(30, 10), PointContact(50, 5, 1)]}, r"Contact 2 .*about \(50, 5\) mm, is not on"),
     "touching": ({"contacts": [edge((0, 0), (0, 5)), edge((0, 5), (0, 10))]}, "Contacts 0 and 1 .*touch"),
     "covered": ({"contacts": [PatchContact(shapely.box(-1, -1, 40, 20)), PointContact(90, 90, 1)]}, "cover all"),
-    "no radius": ({"contacts": [*ends(30, 10), PointContact(5, 5, 0.0)]}, "contact radius is 0"),
+    "no radius": ({"contacts": [*ends(30, 10), PointContact(5, 5, 0.0)]}, "radius of contact 2 .* is 0"),
 }
 
 
