@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, get_args
 
 from layout_app.advising.edges import Place, terminal_edge, tried_places
@@ -246,9 +247,9 @@ class _Search:
                 continue
             if n_checked == MOST_CHECKED or len(kept) > MOST:
                 return
-            self.tell(TRIAL_SHARE + (1 - TRIAL_SHARE) * max(n_checked / MOST_CHECKED, (len(kept) - 1) / MOST))
+            done = max(n_checked / MOST_CHECKED, (len(kept) - 1) / MOST)
             n_checked += 1
-            errors, warnings = _new_findings(workings, candidate)
+            errors, warnings = _new_findings(workings, candidate, partial(self._tell_checking, done))
             if errors:
                 broken[candidate.shape] = thickness_mm
                 self.left_out.append(LeftOut(candidate.label, errors[0].message))
@@ -263,6 +264,10 @@ class _Search:
                 cost=cost,
                 score=score(cost, self.weights),
             )
+
+    def _tell_checking(self, done: float, _share: float = 0.0) -> None:
+        """Say how many layouts are checked: called ever again while one is, so that a wish to end is heard."""
+        self.tell(TRIAL_SHARE + (1 - TRIAL_SHARE) * done)
 
 
 def _places(start: Trial) -> tuple[list[Place], list[Place]]:
@@ -284,11 +289,13 @@ def _sheets_mm(now_mm: float) -> list[float]:
     return thinner[len(thinner) - THINNER :] + thicker[:THICKER]
 
 
-def _new_findings(workings: Workings, candidate: _Candidate) -> tuple[list[Finding], list[Finding]]:
+def _new_findings(workings: Workings, candidate: _Candidate, tell: Progress) -> tuple[list[Finding], list[Finding]]:
     """Return the errors and the warnings that a candidate has more of than the start: of a rule, about a segment."""
     known = Counter(map(_kind, workings.findings))
-    new = []
-    for finding in Workings(candidate.of(workings.layout), workings).findings:
+    made, new = Workings(candidate.of(workings.layout), workings), []
+    made.plates.progress = made.network.progress = tell
+    tell(0.0)
+    for finding in made.findings:
         known[_kind(finding)] -= 1
         if known[_kind(finding)] < 0:
             new.append(finding)

@@ -247,18 +247,12 @@ def ask(question: Question, base: Trial, current_a: float | None = None) -> Answ
     )
 
 
-def usual_questions(base: Trial, cell: int | None = None) -> Sequence[Question]:
-    """Return the questions to offer at once: thicker sheet, two feeds, and the faults of a cell (index).
-
-    Without a cell, that whose joint carries most.
-    """
-    if cell is None:
-        cell = measures(base, base.solve()).hottest_joint_cell
-    thick_mm = 2 * base.layout.plates.thickness_mm
+def usual_questions(layout: Layout, cell: int) -> Sequence[Question]:
+    """Return the questions to offer at once: two feeds, thicker sheet, and the faults of a cell (index)."""
     return (
         TwoFeeds(False),
         TwoFeeds(True),
-        OtherThickness(thick_mm),
+        OtherThickness(2 * layout.plates.thickness_mm),
         LostJoint(cell),
         DeadCell(cell),
         DeadCell(cell, is_shorted=False),
