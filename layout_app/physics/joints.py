@@ -23,7 +23,9 @@ FOOT_WIDTHS = 1.4  # foot width in wire diameters: 1.2 to 1.6, the same
 HEEL_DIAMETERS = 2.0  # foot to the window's edge: at least one diameter, the same
 WIRE_SPACING = 4.0  # side by side, in wire diameters: room for the tool; common practice, no source
 TONGUE_DEPTH_MM = 1.0  # how far the root of a welded tongue reaches into the sheet
+ROUND_SHARE = 0.29  # exact: 0.295 for a square, 0.291 at 1 : 2 (computed), 0.25 for a thin strip
 DIRECTIONS = 12
+SIDE_SHARE = 0.3  # of a wide tongue: how far from its middle either of its two sources sits
 SAME_MM = 0.05  # differences in room below this do not turn a bond round
 OUTLINE_STEP_MM = 0.5
 
@@ -50,15 +52,17 @@ class Lands:
     centres_mm : (w, 2) float array: the middle of each window's land
     outward : (w, 2) float array: unit vectors from the cell to its land
     feet : (w,) tuple of the metal each land takes, one rectangle for each wire; a tongue's reaches into its window
-    radius_mm : of a round contact that spreads current as the feet of one land do
-    reach_mm : from the window's edge to the middle of a land
+    sources_mm : (w, f, 2) float array: where current leaves each land, as seen from further off
+    source_radius_mm : of the round source that each of them equals, beside a straight edge that mirrors it
+    half_width_mm : from the middle of a land to its side
     """
 
     centres_mm: PointArray
     outward: PointArray
     feet: tuple[MultiPolygon, ...]
-    radius_mm: float
-    reach_mm: float
+    sources_mm: FloatArray
+    source_radius_mm: float
+    half_width_mm: float
 
 
 def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> Lands:
@@ -76,12 +80,15 @@ def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> 
     best = np.argmax(room >= room.max(axis=1, keepdims=True, initial=-np.inf) - SAME_MM, axis=1)
     rows = np.arange(len(reach))
     centres, outward = tries[rows, best], ways[best]
+    across = np.column_stack([-outward[:, 1], outward[:, 0]])
+    aside, radius = _sources(joints)
     return Lands(
-        centres,
-        outward,
-        _feet(centres, outward, joints, segment.windows_mm[:, 2]),
-        _spreading_radius_mm(joints),
-        _heel_mm(joints) + length / 2,
+        centres_mm=centres,
+        outward=outward,
+        feet=_feet(centres, outward, joints, segment.windows_mm[:, 2]),
+        sources_mm=centres[:, None, :] + aside[None, :, None] * across[:, None, :],
+        source_radius_mm=radius,
+        half_width_mm=float(_foot(joints)[2].max() + _foot(joints)[1] / 2),
     )
 
 
@@ -98,17 +105,25 @@ def _heel_mm(joints: JointSettings) -> float:
     return 0.0 if joints.weld_ohm is not None else HEEL_DIAMETERS * joints.wire_diameter_mm
 
 
-def _spreading_radius_mm(joints: JointSettings) -> float:
-    """Return the radius of a round contact equal to the feet of a land.
+def _sources(joints: JointSettings) -> tuple[FloatArray, float]:
+    """Return how far to the side of a land's middle its sources sit, and the radius each is equal to.
 
-    Source: derived, two-dimensional potential theory: a thin strip equals a disc of a quarter of its length, a square
-    one of 0.59 of its side, so about a quarter of length and width together; contacts side by side equal one of the
-    geometric mean of their own radius and all distances between them.
+    Source: derived, two-dimensional potential theory. A rectangle spreads current as a disc does of `ROUND_SHARE` of
+    its two sides together. A disc of radius ρ whose middle is h from a straight edge is one of two cylinders with
+    arcosh(h/ρ) / 2π between edge and each; point and mirror alone have ln(2h/ρ') / 2π: so ρ' is told. A tongue
+    and its mirror are one rectangle, for which sources side by side stand, all distances between them and their mirrors
+    having its radius as their geometric mean.
     """
     length, width, aside = _foot(joints)
+    h = _heel_mm(joints) + length / 2
+    if joints.weld_ohm is None:
+        slant = h / (ROUND_SHARE * (length + width))
+        return aside, 2 * h / (slant + math.sqrt(slant**2 - 1))
+    aside = np.array([0.0] if width < 2 * length else [-SIDE_SHARE * width, SIDE_SHARE * width])
+    n = len(aside)
     apart = np.abs(aside[:, None] - aside[None, :])
-    np.fill_diagonal(apart, (length + width) / 4)
-    return float(np.exp(np.log(apart).mean()))
+    pairs = np.log(apart + np.eye(n)).sum() + np.log(np.hypot(apart, 2 * h)).sum()
+    return aside, math.exp(2 * n * math.log(ROUND_SHARE * (width + 2 * length)) - pairs / n)
 
 
 def _feet(

@@ -1,4 +1,4 @@
-"""Metal edge: samples along the edge of a segment, the window each is nearest to, and where a tab grows from it."""
+"""Metal edge: the edges of a segment as closed lines with the metal to their left, and where its tabs end."""
 
 from __future__ import annotations
 
@@ -15,65 +15,83 @@ from layout_app.plates.tabs import ROOTED_MM, Tab
 
 if TYPE_CHECKING:
     from shapely import LineString, MultiLineString
-    from shapely.geometry.base import BaseGeometry
 
-ROOT_PIECE_MM = 6.0  # a tab's current enters the metal all along its root, here in pieces of this width
 END_DEPTH_MM = 1.5  # how far from the end of a tab its edge may lie: rounded corners, a wall that is not straight
 CHORDS_MM = 0.05  # sagitta of the chords that stand for arcs
 LOOKS_OUT = 0.7  # cosine of 45°
-STEP_MM = 0.7  # how closely the edge is sampled
+STEP_MM = 1.0  # how closely the edge is looked at
+SAME_MM = 1e-3  # what is as near to a line lies on it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Edge:
-    """Samples along the edge of the metal, ring by ring.
+class MetalEdge:
+    """The straight bits of all edges, windows' rims apart, ring after ring.
 
     Attributes
     ----------
-    points_mm : (s, 2) float array
-    following : (s,) int array, the sample after each one on its ring
-    ring : (s,) int array
-    owner : (s,) int array, the nearest window
-    in_tab : (s,) int array, the tab it lies under; -1 for none
+    starts_mm, ends_mm : (b, 2) float arrays
+    ring : (b,) int array, ascending
+    along_mm : (b,) float array, how far along its ring each bit starts
+    is_terminal : (b,) bool array, where a tab ends
     """
 
-    points_mm: PointArray
-    following: IntArray
+    starts_mm: PointArray
+    ends_mm: PointArray
     ring: IntArray
-    owner: IntArray
-    in_tab: IntArray
+    along_mm: FloatArray
+    is_terminal: BoolArray
+
+    def lengths_mm(self) -> FloatArray:
+        """Return (b,) the length of each bit."""
+        return np.asarray(np.hypot(*(self.ends_mm - self.starts_mm).T))
+
+    def samples(self) -> tuple[PointArray, IntArray, IntArray]:
+        """Return points along the edges, the bit each lies on, and the point after it on its ring."""
+        n = np.maximum(np.ceil(self.lengths_mm() / STEP_MM).astype(np.int64), 1)
+        bit = np.repeat(np.arange(len(n)), n)
+        share = (np.arange(len(bit)) - np.repeat(np.cumsum(n) - n, n)) / n[bit]
+        points = self.starts_mm[bit] + share[:, None] * (self.ends_mm - self.starts_mm)[bit]
+        return points, bit, _following(self.ring[bit])
 
 
-def metal_edge(segment: Segment, solid: BaseGeometry, tabs: Sequence[Tab]) -> Edge:
-    """Return the edge of a segment's solid, sampled; outside tabs are cut off at their roots, and the cuts are edge."""
-    import shapely
-    from scipy.spatial import cKDTree
+def metal_edge(segment: Segment, tabs: Sequence[Tab]) -> MetalEdge:
+    """Return the edges of a segment, arcs as chords.
 
-    outside = [_beyond_root(tab) for tab in tabs if tab.is_outside]
-    shape = shapely.difference(solid, shapely.union_all(outside)) if outside else solid
-    rings = shapely.get_rings(shapely.segmentize(shapely.get_parts(shape), STEP_MM))
-    points, ring_of = shapely.get_coordinates(rings, return_index=True)
-    is_last = np.append(np.diff(ring_of) != 0, True)
-    points, ring_of = points[~is_last], ring_of[~is_last]
-    following = np.arange(1, len(points) + 1)
-    starts = np.flatnonzero(np.append(True, np.diff(ring_of) != 0))
-    following[np.append(starts[1:] - 1, len(points) - 1)] = starts
-    owner = np.asarray(cKDTree(segment.window_centres_mm).query(points)[1], dtype=np.int64)
-    in_tab = np.full(len(points), -1, dtype=np.int64)
-    for k, tab in enumerate(tabs):
-        in_tab[_is_under(segment, tab, points)] = k
-    return Edge(points, following, ring_of.astype(np.int64), owner, in_tab)
-
-
-def _is_under(segment: Segment, tab: Tab, points: PointArray) -> BoolArray:
-    """Return (s,) which samples of the edge lie under a tab: at the root of one outside, the end of one inside."""
+    Raises
+    ------
+    LayoutError : the segment has no metal where a tab of its should end
+    """
     import shapely
 
-    if not tab.is_outside:
-        return np.asarray(shapely.dwithin(tab_end(segment, tab), shapely.points(points), 2 * CHORDS_MM))
-    out = np.array(tab.outward)
-    along, across = (points - tab.foot_mm) @ out, (points - tab.foot_mm) @ np.array([-out[1], out[0]])
-    return np.asarray((np.abs(along - root_mm(tab)) < ROOTED_MM) & (np.abs(across) < tab.width_mm / 2 + 1e-3))
+    solid = shapely.orient_polygons([piece.polygon(CHORDS_MM) for piece in segment.pieces])
+    points, ring = shapely.get_coordinates(shapely.get_rings(solid), return_index=True)
+    kept = np.append(np.diff(ring) == 0, False)  # each ring's last point is its first again
+    points, ring = points[kept], ring[kept].astype(np.int64)
+    tab_ends = shapely.union_all([tab_end(segment, tab) for tab in tabs])
+    for point in shapely.get_coordinates(tab_ends.boundary):
+        points, ring = _with_point(points, ring, point)
+    ends = points[_following(ring)]
+    length = np.hypot(*(ends - points).T)
+    passed = np.cumsum(length) - length
+    along = passed - passed[np.searchsorted(ring, ring)]
+    is_terminal = np.asarray(shapely.dwithin(tab_ends, shapely.points((points + ends) / 2), SAME_MM))
+    return MetalEdge(points, ends, ring, along, is_terminal)
+
+
+def _following(ring: IntArray) -> IntArray:
+    """Return (n,) which row comes after each one, rows of one ring standing together."""
+    following = np.arange(1, len(ring) + 1)
+    first = np.flatnonzero(np.append(True, np.diff(ring) != 0))
+    following[np.append(first[1:], len(ring)) - 1] = first
+    return following
+
+
+def _with_point(points: PointArray, ring: IntArray, new: PointArray) -> tuple[PointArray, IntArray]:
+    """Return the corners of rings with one more, put into the bit it lies on."""
+    along = points[_following(ring)] - points
+    share = np.clip(((new - points) * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-18), 0, 1)
+    bit = int(np.argmin(np.hypot(*(points + share[:, None] * along - new).T)))
+    return np.insert(points, bit + 1, new, axis=0), np.insert(ring, bit + 1, ring[bit])
 
 
 def tab_end(segment: Segment, tab: Tab, chords_mm: float = CHORDS_MM) -> LineString | MultiLineString:
@@ -117,24 +135,3 @@ def _within_width(bits: FloatArray, half_mm: float) -> FloatArray:
 def root_mm(tab: Tab) -> float:
     """Return where a tab's strip meets the other metal's edge, along its way out."""
     return tab.from_mm + ROOTED_MM if tab.is_outside else tab.to_mm
-
-
-def _beyond_root(tab: Tab) -> BaseGeometry:
-    from shapely import Polygon
-
-    foot, out = np.array(tab.foot_mm), np.array(tab.outward)
-    side = np.array([-out[1], out[0]]) * tab.width_mm * 0.75
-    start, end = foot + root_mm(tab) * out, foot + (tab.to_mm + ROOTED_MM) * out
-    return Polygon([start - side, start + side, end + side, end - side])
-
-
-def root_pieces(edge: Edge, tab: int) -> IntArray:
-    """Return the middle samples of short pieces of the edge under one tab, each beside one window."""
-    inside = np.flatnonzero(edge.in_tab == tab)
-    if len(inside) == 0:
-        return inside
-    new = np.append(True, (np.diff(inside) != 1) | (np.diff(edge.owner[inside]) != 0))
-    runs = np.split(inside, np.flatnonzero(new)[1:])
-    pieces = [piece for run in runs for piece in np.array_split(run, int(np.ceil(len(run) * STEP_MM / ROOT_PIECE_MM)))]
-    middles = np.array([piece[len(piece) // 2] for piece in pieces])
-    return np.asarray(middles[edge.owner[middles] == edge.owner[edge.following[middles]]])
