@@ -65,11 +65,12 @@ def split_groups(layout: Layout) -> Iterator[Finding]:
             continue
         parts = [cells[labels[cells] == piece] for piece in pieces[np.argsort(-sizes, kind="stable")]]
         apart = np.concatenate(parts[1:])
+        verb = "stands" if len(apart) == 1 else "stand"
         yield Finding(
             rule="split group",
             severity="error",
             message=f"Group {group} falls into {len(parts)} parts that are no neighbours; {named(apart.tolist())} "
-            "stand apart from the rest. Trade them for cells beside the rest of the group.",
+            f"{verb} apart from the rest. Trade for cells beside the rest of the group.",
             measured=float(len(parts)),
             limit=1.0,
             unit="parts",

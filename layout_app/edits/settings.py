@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from layout_app.model.layouts import Layout
+from layout_app.model.limits import Limits
 
 # How the Edit menu calls each field; the model's own names carry units and are for code.
 FIELD_WORDS = {
@@ -16,17 +17,11 @@ FIELD_WORDS = {
     "near_mm": "place", "width_mm": "tab width", "length_mm": "tab length", "bolt": "bolt", "place": "tab place",
     "more_near_mm": "further tabs",
     "name": "name", "notes": "notes", "design_current_a": "continuous current", "peak_current_a": "peak current",
-    "touch_voltage_v": "touch voltage limit", "extra_low_voltage_v": "extra-low voltage limit",
-    "cell_gap_mm": "least cell gap",
-    "web_per_thickness": "web per sheet thickness", "bolt_margin_per_hole": "bolt margin per hole",
-    "imbalance": "imbalance limit", "metal_loss_share": "loss share of joints and metal",
-    "sense_error_v": "sense error limit", "bond_share": "bond rating share", "bond_peak_margin": "bond peak margin",
-    "fault_s": "feeding time of a fault", "cell_fault_ohm": "resistance of a cell's fault",
-    "outside_short_ohm": "resistance of an outside short", "arc_voltage_v": "arc voltage",
     "wire_metal": "wire metal", "wire_diameter_mm": "wire diameter", "wire_length_mm": "wire length",
     "n_wires": "number of wires", "foot_ohm": "foot resistance", "weld_ohm": "weld resistance",
     "weld_width_mm": "tongue width", "neck_length_mm": "tongue length", "busbar_c": "busbar temperature",
     "side_loss_w_m2k": "side loss of bonds",
+    **Limits.WORDS,
 }  # fmt: skip
 
 

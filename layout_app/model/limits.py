@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from layout_app.model.validation import require_number
 
+UNITS = {"v": "V", "mm": "mm", "s": "s", "ohm": "Ω"}
 BOUNDS: dict[
     str, tuple[float, float]
 ] = {  # more than, at most: what keeps the rules that use a limit from dividing by nothing
@@ -56,10 +57,37 @@ class Limits:
         "arc_voltage_v": "metals part without a lasting arc below 12 to 15 V: Holm, Electric Contacts, from memory",
     }
 
+    WORDS: ClassVar[dict[str, str]] = {  # what people call each
+        "touch_voltage_v": "touch voltage limit",
+        "extra_low_voltage_v": "extra-low voltage limit",
+        "cell_gap_mm": "least cell gap",
+        "web_per_thickness": "web per sheet thickness",
+        "bolt_margin_per_hole": "bolt margin per hole",
+        "imbalance": "imbalance limit",
+        "metal_loss_share": "loss share of joints and metal",
+        "sense_error_v": "sense error limit",
+        "bond_share": "bond rating share",
+        "bond_peak_margin": "bond peak margin",
+        "fault_s": "feeding time of a fault",
+        "cell_fault_ohm": "resistance of a cell's fault",
+        "outside_short_ohm": "resistance of an outside short",
+        "arc_voltage_v": "arc voltage",
+    }
+
     def __post_init__(self) -> None:
-        for field in fields(self):
-            if field.name in BOUNDS:
-                above, most = BOUNDS[field.name]
-                require_number(field.name, getattr(self, field.name), above=above, most=most)
+        for name in (field.name for field in fields(self)):
+            words, value, unit = self.WORDS.get(name, name), getattr(self, name), self.unit_of(name)
+            if name in BOUNDS:
+                above, most = BOUNDS[name]
+                require_number(words, value, above=above, most=most, unit=unit)
             else:
-                require_number(field.name, getattr(self, field.name), least=0, most=1e6)
+                require_number(words, value, least=0, most=1e6, unit=unit)
+
+    @staticmethod
+    def unit_of(name: str) -> str:
+        """Return the unit of a limit, by the end of its name; nothing for a plain number.
+
+        >>> Limits.unit_of("arc_voltage_v"), Limits.unit_of("imbalance")
+        ('V', '')
+        """
+        return UNITS.get(name.rpartition("_")[2], "")

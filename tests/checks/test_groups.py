@@ -61,6 +61,7 @@ def test_a_cell_apart_from_its_group_splits_it(bench):
     assert finding.severity == "error"
     assert finding.measured == 2.0
     assert finding.cells == (2,)
+    assert "cell 3 stands apart from the rest" in finding.message
     assert finding.places_mm == ((44.0, 0.0),)
 
 

@@ -1,9 +1,12 @@
 """Changes of metal, terminals, brief and limits."""
 
+import dataclasses
+
 import pytest
 
 from layout_app.edits import ChangeBrief, ChangeLimits, ChangePlates, ChangeTerminal
 from layout_app.model.errors import LayoutError
+from layout_app.model.limits import Limits
 
 from .modules import module
 
@@ -44,7 +47,7 @@ def test_a_value_that_is_already_there_changes_nothing(edit):
         (ChangePlates({"thickness_mm": float("nan")}), "sheet thickness"),
         (ChangeTerminal(is_positive=False, changes={"width_mm": 3.0}), "tab width"),
         (ChangeBrief({"design_current_a": float("inf")}), "design current"),
-        (ChangeLimits({"cell_gap_mm": -0.1}), "cell_gap_mm"),
+        (ChangeLimits({"cell_gap_mm": -0.1}), "least cell gap is -0.1 mm"),
     ],
 )
 def test_values_that_cannot_be_are_refused_naming_the_field(edit, named):
@@ -55,3 +58,9 @@ def test_values_that_cannot_be_are_refused_naming_the_field(edit, named):
 def test_labels_use_the_engineers_words():
     assert ChangePlates({"gap_mm": 2.0}).label == "Change insulation gap"
     assert ChangeTerminal(is_positive=False, changes={"bolt": "M6"}).label == "Change negative terminal's bolt"
+
+
+def test_every_limit_has_words_and_a_source():
+    names = {field.name for field in dataclasses.fields(Limits)}
+    assert set(Limits.WORDS) == names
+    assert set(Limits.SOURCES) == names

@@ -374,7 +374,7 @@ class SettingsPanel(QScrollArea):
         rows = []
         for field in (field.name for field in dataclasses.fields(Limits)):
             label = in_words({field: None}).capitalize()
-            unit = {"v": "V", "mm": "mm", "s": "s", "ohm": "Ω"}.get(field.rpartition("_")[2], "×")
+            unit = Limits.unit_of(field) or "×"
             rows.append(self._limit(label, unit, field))
         return Section(translate("settings", "Limits of the checks"), rows)
 
