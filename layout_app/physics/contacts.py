@@ -40,6 +40,7 @@ FEW = 16  # places, whose meshes add little to the rest
 POINT_QUARTER = 64  # chords in a quarter of a round contact
 LINES = ("LineString", "LinearRing", "MultiLineString")
 RATE_FACTOR = 4.0  # halving the size of linear triangles divides the error by this
+ERROR_SHARE = 2 / 3  # of the difference of two meshes: bounds what is left even where singular places slow that down
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +87,14 @@ class ContactResistances:
     resistance_ohm : (k, k) float array: between every two contacts, the others left open; infinite where no metal
         joins them
     error_ohm : (k, k) float array: estimate of how far each resistance may be off
+    coarse_ohm : (k, k) float array: what the coarser of the two meshes says
     n_triangles : of the finer of the two meshes
     """
 
     conductance_s: FloatArray
     resistance_ohm: FloatArray
     error_ohm: FloatArray
+    coarse_ohm: FloatArray
     n_triangles: int
 
     def transfer_ohm(self, fed: tuple[int, int], sensed: tuple[int, int]) -> float:
@@ -99,8 +102,17 @@ class ContactResistances:
 
         Positive when the first sensed contact is at the higher potential.
         """
-        r, (a, b), (c, d) = self.resistance_ohm, fed, sensed
-        return float(r[a, d] + r[b, c] - r[a, c] - r[b, d]) / 2
+        return _transfer(self.resistance_ohm, fed, sensed)
+
+    def transfer_error_ohm(self, fed: tuple[int, int], sensed: tuple[int, int]) -> float:
+        """Return the estimate of how far `transfer_ohm` may be off."""
+        beyond_coarse = _transfer(self.resistance_ohm - self.coarse_ohm, fed, sensed)
+        return abs(beyond_coarse) * ERROR_SHARE * (RATE_FACTOR - 1) / RATE_FACTOR
+
+
+def _transfer(r: FloatArray, fed: tuple[int, int], sensed: tuple[int, int]) -> float:
+    (a, b), (c, d) = fed, sensed
+    return float(r[a, d] + r[b, c] - r[a, c] - r[b, d]) / 2
 
 
 def contact_resistances(
@@ -163,7 +175,8 @@ def extrapolated(coarse: Sheet, fine: Sheet) -> ContactResistances:
     return ContactResistances(
         conductance_s=g[1] + (g[1] - g[0]) / (RATE_FACTOR - 1),
         resistance_ohm=r[1] + step / (RATE_FACTOR - 1),
-        error_ohm=np.abs(step) * 2 / 3,
+        error_ohm=np.abs(step) * ERROR_SHARE,
+        coarse_ohm=r[0],
         n_triangles=len(fine.mesh.triangles),
     )
 

@@ -175,7 +175,11 @@ def test_a_cross_is_a_van_der_pauw_sample(arm, rel):
         edge((-end, -5), (-end, 5)),
         edge((-5, -end), (5, -end)),
     ]
-    assert found(cross, ends).transfer_ohm((0, 1), (3, 2)) == pytest.approx(math.log(2) / math.pi, rel=rel)
+    ohms, exact = found(cross, ends), math.log(2) / math.pi
+    sensed = ohms.transfer_ohm((0, 1), (3, 2))
+    assert sensed == pytest.approx(exact, rel=rel)
+    assert abs(sensed - exact) <= ohms.transfer_error_ohm((0, 1), (3, 2)) + rel * exact
+    assert 0 < ohms.transfer_error_ohm((0, 1), (3, 2)) < 1e-3 * exact
 
 
 def test_a_sheet_of_many_holes_meets_the_perforated_plate():
