@@ -147,6 +147,39 @@ def test_the_last_of_equal_cells_is_the_published_beta():
     assert shares(10, 0.02, 0.0, 1e-3)[-1] == pytest.approx(math.sinh(lam) / math.sinh(10 * lam), rel=1e-9)
 
 
+# Source: trade.md section 4, "decay 0.046 per block at R_c/r = 200, 0.174 at 40" (derived); see the docstring for how
+@pytest.mark.parametrize(("stiffness", "decay_a_block"), [(200, 0.046), (40, 0.174)])
+def test_where_a_terminal_sits_wears_off_from_block_to_block(stiffness, decay_a_block):
+    """Derived: plates of n nodes, r a step, cells R between plates. A potential cos(q(j − 1/2)), q = π/n, stays one
+    from plate to plate; Kirchhoff at a plate gives x + 1/x = 2 + (R/r)(2 − 2 cos q) for its factor x a block."""
+    n, n_blocks = 10, 6
+    half = 1 + stiffness * (1 - math.cos(math.pi / n))
+    factor = half - math.sqrt(half**2 - 1)
+    assert factor == pytest.approx(decay_a_block, abs=5e-4)
+    plates = range(n_blocks + 1)
+    rails = [((k, j), (k, j + 1), 1.0) for k in plates for j in range(n - 1)]
+    cells = [((k, j), (k + 1, j), 3.6, float(stiffness)) for k in plates[:-1] for j in range(n)]
+    mode = np.cos(math.pi / n * (np.arange(n) + 0.5))
+    fed = [((0, j), float(mode[j])) for j in range(n)]
+    flow = solve_network(rails, cells, fed).source_current_a.reshape(n_blocks, n) @ mode
+    assert flow[1:3] / flow[:2] == pytest.approx(factor, rel=1e-4)  # the far end sends (almost) nothing back
+
+
+def test_the_last_cells_share_by_the_published_ratios():
+    """i_n = I/β₂; β_(n+1) = 1, β_n = α_n, β_j = α_j β_(j+1) − θ_j β_(j+2); source: trade.md 1a, read in the listing
+    of arXiv:2508.14454: θ_j = r_j/r_(j−1), ω_j = R_j/r_(j−1), α_j = 1 + θ_j + ω_j, r the cells and R the steps between."""
+    n, rng = 8, np.random.default_rng(1)
+    cell, step = rng.uniform(0.01, 0.03, n), rng.uniform(1e-4, 2e-3, n)  # step[k] lies before cell k; step[0] is unused
+    theta, omega = cell[1:] / cell[:-1], step[1:] / cell[:-1]
+    beta, after = 1 + theta[-1] + omega[-1], 1.0
+    for k in range(n - 3, -1, -1):
+        beta, after = (1 + theta[k] + omega[k]) * beta - theta[k] * after, beta
+    rails = [(f"b{k - 1}", f"b{k}", float(step[k])) for k in range(1, n)]
+    cells = [(f"b{k}", "top", 0.0, float(cell[k])) for k in range(n)]
+    found = solve_network(rails, cells, [("top", 1.0), ("b0", -1.0)])
+    assert -found.source_current_a[-1] == pytest.approx(1 / beta, rel=1e-9)
+
+
 def test_an_open_cell_leaves_its_current_to_the_others_and_to_no_rail():
     """Derived: without rails every healthy cell carries 1/(N−1)."""
     cells = [("b", "t", 3.6, 0.02) for _ in range(9)]
