@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QWidget
 
 from layout_app.window.edit_actions import EDIT_ENTRIES, EDIT_TOOLS
 from layout_app.window.icons import icon
+from layout_app.window.map_actions import MAP_ENTRIES
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +216,7 @@ ENTRIES: dict[str, Entry] = {
         QT_TRANSLATE_NOOP("actions", "What the program is and is not"),
     ),
 }
-ENTRIES |= {name: Entry(*row) for name, row in EDIT_ENTRIES.items()}
+ENTRIES |= {name: Entry(*row) for name, row in (EDIT_ENTRIES | MAP_ENTRIES).items()}
 TOOLS = ("choose", "hand", "paint", "place", "erase", *EDIT_TOOLS)
 SIDES = ("top", "bottom", "through")
 ROLES = {"about": QAction.MenuRole.AboutRole, "quit": QAction.MenuRole.QuitRole}  # where macOS puts them

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt
-from PySide6.QtWidgets import QFileDialog, QLabel, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QSplitter, QVBoxLayout, QWidget
 
 from layout_app.window.actions import allow
 from layout_app.window.beside import BesideView
+from layout_app.window.maps.colour_bar import ColourBar
 from layout_app.window.reference import Reference
 
 if TYPE_CHECKING:
@@ -39,7 +40,12 @@ class CompareDesk:
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.title)
-        column.addWidget(workbench.canvas, 1)
+        self.bar = ColourBar()
+        row = QHBoxLayout()
+        row.setSpacing(0)
+        row.addWidget(workbench.canvas, 1)
+        row.addWidget(self.bar)
+        column.addLayout(row, 1)
         for half in (now, self.beside):
             self.halves.addWidget(half)
             self.halves.setStretchFactor(self.halves.count() - 1, 1)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -21,6 +21,9 @@ from layout_app.window.deriving import derive, is_small_change
 from layout_app.window.metal_paths import MetalPaths
 from layout_app.window.scene import NO_PLACES
 from layout_app.window.surroundings import Surroundings
+
+if TYPE_CHECKING:
+    from layout_app.plates.deriving import Plates
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
 
@@ -62,6 +65,11 @@ class Derived(QObject):
         self._deriving.delivered.connect(self._take_derived)
         self._deriving.failed.connect(self._derive_failed)
         self._deriving.finished.connect(self._derive_finished)
+
+    @property
+    def plates(self) -> Plates | None:
+        """The metal's makings: of the last layout whose segments are made."""
+        return None if self._latest is None else self._latest.plates
 
     def borrow(self, other: Derived) -> None:
         """Let another lend what it has worked out, where this one's layout has the same parts."""

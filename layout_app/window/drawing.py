@@ -19,6 +19,7 @@ from layout_app.window import overlays
 from layout_app.window.colours import theme_of
 from layout_app.window.document import Document
 from layout_app.window.lengths import Unit
+from layout_app.window.maps.scene_map import SceneMap
 from layout_app.window.metal_paths import MetalPath
 from layout_app.window.painting import ScenePainter
 from layout_app.window.picking import indices_near, segment_at
@@ -48,6 +49,7 @@ class Drawing(QWidget):
         self.chosen_segment: int | None = None
         self.unit: Unit = "mm"
         self.overlays: list[Callable[[QPainter, Drawing], None]] = []  # drawn over the scene, under the tool
+        self.map_words: Callable[[tuple[float, float]], list[str]] = lambda _spot_mm: []  # what a map tells of a spot
         self._has_told_crash = False
         self._is_fitted = False
         self._painter = self._new_painter()
@@ -128,6 +130,10 @@ class Drawing(QWidget):
     def set_layers(self, layers: frozenset[str]) -> None:
         """Show these layers of LAYERS."""
         self._show(replace(self.scene, layers=layers & LAYERS.keys()))
+
+    def set_map(self, scene_map: SceneMap | None) -> None:
+        """Colour cells or metal by what the currents do; None shows groups again."""
+        self._show(replace(self.scene, map=scene_map))
 
     def choose(self, cells: frozenset[int] = frozenset(), segment: int | None = None) -> None:
         """Mark cells or a segment as chosen."""

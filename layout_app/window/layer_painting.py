@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
+from PySide6.QtCore import QPointF, QRectF, QSize, QSizeF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPaintEngine, QPainter, QPainterPath, QPen
 
+from layout_app.model.plates import Face
 from layout_app.window.colours import NO_GROUP, TINTS, ink_on
+from layout_app.window.maps.scene_map import FADED
 from layout_app.window.metal_paths import MetalPath
 from layout_app.window.scene import Scene
 from layout_app.window.sprites import (
@@ -35,6 +37,13 @@ WINDOWS_FROM_PX = 11.0  # can diameter: smaller ones make a pattern that hides t
 WINDOWS_CUT_FROM_PX = 70.0  # smaller windows are stamped: cutting thousands of them takes ten times as long
 EDGE_PX = 4.0  # lines and rounded positions reach so far beyond what they belong to
 BADGE_PX = 9.0  # radius
+VECTOR_PIXELS = 2.0  # of a map in a vector drawing for each of its units
+FAR_MAP = 0.35  # how strongly the map of the far face shows through
+
+
+def is_vector(painter: QPainter) -> bool:
+    """Whether a painter draws into a file of lines, not of pixels."""
+    return painter.paintEngine().type() in (QPaintEngine.Type.SVG, QPaintEngine.Type.Pdf)
 
 
 class Layers:
@@ -90,15 +99,20 @@ class Layers:
         self.sprites.stamp(self.painter, self.view.to_screen(seen), self.diameter_px, "site", draw)
 
     def cells(self) -> None:
-        tints = self.scene.cell_tints()[self.seen]
-        for tint in np.unique(tints).tolist():
-            draw, is_hatched = self.hatching(can_drawer(self.theme, self.theme.tint(tint), tint != NO_GROUP), tint)
-            here = self.seen_px[tints == tint]
-            self.sprites.stamp(self.painter, here, self.diameter_px, ("can", tint, is_hatched), draw)
+        looks = self.scene.cell_looks()[self.seen]
+        for look in np.unique(looks).tolist():
+            colour = self.colour(look)
+            draw, is_hatched = self.hatching(can_drawer(self.theme, colour, look != NO_GROUP), look)
+            stamp = ("can", colour.rgba(), look == NO_GROUP, is_hatched)
+            self.sprites.stamp(self.painter, self.seen_px[looks == look], self.diameter_px, stamp, draw)
+
+    def colour(self, look: int) -> QColor:
+        """Return the colour of cells of a look: a group's tint, or what the map says."""
+        return self.theme.tint(look) if self.scene.map is None else self.scene.map.colour(look, self.theme)
 
     def hatching(self, draw: Draw, tint: int) -> tuple[Draw, bool]:
         """Return what draws a disc, hatched where that is wanted, and whether it is."""
-        if "hatching" not in self.scene.layers or tint == NO_GROUP:
+        if "hatching" not in self.scene.layers or not NO_GROUP < tint < len(TINTS):
             return draw, False
         return hatched(draw, QColor(21, 25, 29, 150), tint), True
 
@@ -123,13 +137,51 @@ class Layers:
         wash.setAlphaF(0.25 if is_far else 0.62 if self.diameter_px >= self.px(WINDOWS_FROM_PX) else 0.35)
         shape = path.cut if is_cut else path.solid
         self.painter.setWorldTransform(self.view.q_transform())
-        self._fill(shape, wash)
+        if self.scene.map is None or self.scene.map.kind is None:
+            self._fill(shape, wash)
+        elif self.scene.map.is_of_sheet:
+            self._fill_by_map(shape, path.segment.face, is_far)
         self._outline(shape, edge, Qt.PenStyle.DashLine if is_far else Qt.PenStyle.SolidLine)
         self.painter.resetTransform()
-        if shows_windows and not is_cut:
+        if shows_windows and not is_cut and not self._shows_map_of_cells:
             self._stamped_windows(path, edge)
 
-    def _fill(self, shape: QPainterPath, colour: QColor) -> None:
+    @property
+    def _shows_map_of_cells(self) -> bool:
+        """Whether cells carry a map, which metal must not tint."""
+        return self.scene.map is not None and self.scene.map.is_of_cells
+
+    def _fill_by_map(self, shape: QPainterPath, face: Face, is_far: bool) -> None:
+        x0, y0, x1, y1 = self.bounds_mm
+        seen_mm = shape.boundingRect().intersected(QRectF(x0, y0, x1 - x0, y1 - y0))
+        brush = self.scene.map.brush(face, seen_mm)
+        if brush is not None and is_vector(self.painter):
+            self._cut_out(shape, seen_mm, brush, is_far)
+        elif brush is not None:
+            self.painter.setOpacity((FAR_MAP if is_far else 1.0) * (FADED if self.scene.map.is_before else 1.0))
+            self._fill(shape, brush)
+            self.painter.setOpacity(1.0)
+
+    def _cut_out(self, shape: QPainterPath, seen_mm: QRectF, brush: QBrush, is_far: bool) -> None:
+        """Put a map into a vector drawing as a picture cut along the metal: patterns are not kept there."""
+        box = self.view.q_transform().mapRect(seen_mm).intersected(self.area)
+        if box.isEmpty():
+            return
+        image = QImage((box.size() * VECTOR_PIXELS).toSize() + QSize(1, 1), QImage.Format.Format_ARGB32_Premultiplied)
+        image.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(image)
+        painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.SmoothPixmapTransform)
+        painter.scale(VECTOR_PIXELS, VECTOR_PIXELS)
+        painter.translate(-box.topLeft())
+        painter.setTransform(self.view.q_transform(), True)
+        painter.setOpacity((FAR_MAP if is_far else 1.0) * (FADED if self.scene.map.is_before else 1.0))
+        painter.fillPath(shape, brush)
+        painter.end()
+        self.painter.resetTransform()
+        self.painter.drawImage(QRectF(box.topLeft(), QSizeF(image.size()) / VECTOR_PIXELS), image)
+        self.painter.setWorldTransform(self.view.q_transform())
+
+    def _fill(self, shape: QPainterPath, colour: QColor | QBrush) -> None:
         """Fill without smoothing: seven times as quick with many windows, and the outline hides the steps."""
         self.painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         self.painter.fillPath(shape, colour)
@@ -149,7 +201,7 @@ class Layers:
         """Windows from far away: a disc in the cell's own tint over the metal."""
         circles = path.segment.windows_mm
         seen = in_view(circles[:, :2], self.bounds_mm, float(circles[:, 2].max(initial=0.0)))
-        tints = self.scene.cell_tints()
+        tints = self.scene.cell_looks()
         if not len(tints):  # all cells are gone, and the metal is that of before
             return
         cells = np.minimum(path.segment.window_cells[seen], len(tints) - 1)  # metal of before may name cells now gone
@@ -157,8 +209,8 @@ class Layers:
             for tint in np.unique(tints[cells]).tolist():
                 chosen = seen[(np.abs(circles[seen, 2] - radius) < 1e-3) & (tints[cells] == tint)]
                 size_px = 2 * radius * self.view.px_per_mm
-                draw, is_hatched = self.hatching(disc_drawer(self.theme.tint(tint), edge), tint)
-                look = ("window", tint, edge.rgba(), is_hatched)
+                draw, is_hatched = self.hatching(disc_drawer(self.colour(tint), edge), tint)
+                look = ("window", self.colour(tint).rgba(), edge.rgba(), is_hatched)
                 self.sprites.stamp(self.painter, self.view.to_screen(circles[chosen, :2]), size_px, look, draw)
 
     def signs(self) -> None:
@@ -167,9 +219,9 @@ class Layers:
         has_number = "numbers" in self.scene.layers and self.diameter_px >= self.text_px(NUMBERS_FROM_PX)
         size_px = self.diameter_px * (0.3 if has_number else 0.4)
         lift = np.array([0.0, self.diameter_px * 0.14 if has_number else 0.0])  # clear of the number: not a dagger
-        plus, tints = self.scene.shows_plus()[self.seen], self.scene.cell_tints()[self.seen]
+        plus, tints = self.scene.shows_plus()[self.seen], self.scene.cell_looks()[self.seen]
         for tint in np.unique(tints).tolist():
-            ink = ink_on(self.theme.tint(tint))
+            ink = ink_on(self.colour(tint))
             for is_plus in (True, False):
                 here = self.seen_px[(plus == is_plus) & (tints == tint)] - lift
                 look = ("sign", is_plus, ink.rgba())
@@ -190,14 +242,14 @@ class Layers:
         if self.diameter_px < self.text_px(NUMBERS_FROM_PX):
             self.group_chips()
             return
-        groups, tints = self.scene.layout.cells.groups[self.seen], self.scene.cell_tints()[self.seen]
+        groups, tints = self.scene.layout.cells.groups[self.seen], self.scene.cell_looks()[self.seen]
         size = min(max(self.diameter_px * 0.19, self.text_px(7.5)), self.text_px(26))
         drop = np.array([0.0, self.diameter_px * (0.19 if "signs" in self.scene.layers else 0.0)])
-        for group in np.unique(groups).tolist():
-            ink = ink_on(self.theme.tint(int(tints[groups == group][0])))
+        for tint, group in np.unique(np.column_stack([tints, groups]), axis=0).tolist():
+            ink, here = ink_on(self.colour(tint)), (tints == tint) & (groups == group)
             draw = text_drawer(str(group) if group else "–", self.font(size, is_bold=True), ink)
             look = ("group", group, ink.rgba(), self.painter.font().family())
-            self.sprites.stamp(self.painter, self.seen_px[groups == group] + drop, 2.4 * size, look, draw)
+            self.sprites.stamp(self.painter, self.seen_px[here] + drop, 2.4 * size, look, draw)
         if self.diameter_px >= self.text_px(CELL_NUMBERS_FROM_PX):
             self._cell_numbers(size * 0.6)
 
@@ -221,7 +273,9 @@ class Layers:
         for group, x, y in self.owner.chips(self.view, self.scene):
             if self.area.intersects(self.owner.chip_box(x, y)):
                 tint = self.scene.tints.get(group, (group - 1) % len(TINTS))
-                self.chip(x, y, str(group), self.theme.tint(tint), ink_on(self.theme.tint(tint)))
+                is_mapped = self.scene.map is not None and self.scene.map.kind is not None
+                fill = self.theme.colour("ruler") if is_mapped else self.theme.tint(tint)
+                self.chip(x, y, str(group), fill, ink_on(fill))
 
     def terminals(self) -> None:
         for segment in self.scene.segments:

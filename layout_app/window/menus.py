@@ -13,6 +13,7 @@ from layout_app.window.actions import SIDES, TOOLS
 from layout_app.window.edit_actions import EDIT_MENUS
 from layout_app.window.finder import CHANGES
 from layout_app.window.icons import icon
+from layout_app.window.map_actions import MAP_MENUS
 from layout_app.window.scene import LAYERS, OFF_AT_FIRST
 
 BAR_GROUPS = (
@@ -31,6 +32,7 @@ MENUS = {
     QT_TRANSLATE_NOOP(
         "menus", "&View"
     ): "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels charts @appearance",
+    **MAP_MENUS,
     QT_TRANSLATE_NOOP("menus", "C&ompare"): "keep compare - beside forget",
     QT_TRANSLATE_NOOP("menus", "&Help"): "help walk keys find news - about",
 }

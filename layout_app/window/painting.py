@@ -11,6 +11,7 @@ from layout_app.model.cells import Cells
 from layout_app.plates.segments import Segment
 from layout_app.window.colours import Theme
 from layout_app.window.layer_painting import BADGE_PX, NUMBERS_FROM_PX, Layers
+from layout_app.window.maps.line_painting import paint_lines
 from layout_app.window.metal_paths import MetalPath, MetalPaths, path_of
 from layout_app.window.scene import Scene
 from layout_app.window.sprites import Sprites
@@ -23,11 +24,16 @@ class ScenePainter:
     """Draws scenes in one theme at one device pixel ratio; keeps paths and stamps between calls."""
 
     def __init__(
-        self, theme: Theme, ratio: float = 1.0, paths: MetalPaths | None = None, text_scale: float = 1.0
+        self,
+        theme: Theme,
+        ratio: float = 1.0,
+        paths: MetalPaths | None = None,
+        text_scale: float = 1.0,
+        sprites: Sprites | None = None,
     ) -> None:
         self.theme, self.ratio = theme, ratio
         self.text_ratio = ratio * text_scale  # device pixels in a desktop pixel of texts
-        self._sprites, self._paths = Sprites(), paths or MetalPaths()
+        self._sprites, self._paths = sprites or Sprites(), paths or MetalPaths()
         self._housing: tuple[object, QPainterPath, QPainterPath] | None = None
         self._middles: tuple[object, list[int], PointArray] | None = None
 
@@ -51,6 +57,8 @@ class ScenePainter:
             frame.cells()
         if "metal" in scene.layers:
             frame.metal(self._paths.of(scene.segments))
+            if scene.map is not None and scene.map.lines:
+                paint_lines(frame)
         if "signs" in scene.layers:
             frame.signs()
         if "cells" in scene.layers:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from PySide6.QtCore import QCoreApplication
 
 from layout_app.geometry.distances import signed_distances_mm
 from layout_app.model.layouts import Layout
 from layout_app.window.canvas import Canvas
 from layout_app.window.lengths import Unit, number_text
 from layout_app.window.panels.facts import segments_text
+
+translate = QCoreApplication.translate
 
 JOINT = "  ·  "
 BESIDE_PITCHES = 1.5  # cells no further away are neighbours
@@ -24,17 +27,29 @@ def readout(canvas: Canvas, spot_mm: tuple[float, float] | None) -> str:
     if cell is None:
         numbers = canvas.segments_at(*spot_mm)
         unlike = {override.segment for override in layout.overrides}
-        words = [f"segment {k} ({layout.face_of(k)}{', unlike the others' if k in unlike else ''})" for k in numbers]
-        return JOINT.join([place, *words])
+        words = [
+            translate("readout", "segment {number} ({face}{unlike})").format(
+                number=k,
+                face=layout.face_of(k),
+                unlike=translate("readout", ", unlike the others") if k in unlike else "",
+            )
+            for k in numbers
+        ]
+        return JOINT.join([place, *canvas.map_words(spot_mm), *words])
     group = int(layout.cells.groups[cell])
-    parts = [place, f"cell {cell + 1}", f"group {group}" if group else "no group"]
-    parts.append("+ end up" if layout.positive_up[cell] else "+ end down")
+    parts = [
+        place,
+        *canvas.map_words(spot_mm),
+        translate("readout", "cell {cell}").format(cell=cell + 1),
+        translate("readout", "group {group}").format(group=group) if group else translate("readout", "no group"),
+    ]
+    parts.append(translate("readout", "+ end up") if layout.positive_up[cell] else translate("readout", "+ end down"))
     if layout.cells.locked[cell]:
-        parts.append("locked")
+        parts.append(translate("readout", "locked"))
     if group:
-        parts.append(f"segments {segments_text(layout, group)}")
+        parts.append(translate("readout", "segments {numbers}").format(numbers=segments_text(layout, group)))
     x, y = layout.cells.centres_mm[cell].tolist()
-    parts.append(f"centre {number_text(x, unit)}, {number_text(y, unit)}")
+    parts.append(translate("readout", "centre {x}, {y}").format(x=number_text(x, unit), y=number_text(y, unit)))
     parts += [words for words in (gaps_text(layout, cell, unit), wall_text(layout, cell, unit)) if words]
     return JOINT.join(parts)
 
@@ -47,8 +62,12 @@ def gaps_text(layout: Layout, cell: int, unit: Unit) -> str:
     if not len(gaps):
         return ""
     low, high = (number_text(float(gap), unit) for gap in (gaps[0], gaps[-1]))
-    words = f"{len(gaps)} neighbour{'s' if len(gaps) > 1 else ''} {low}"
-    return f"{words} {unit} away" if low == high else f"{words} to {high} {unit} away"
+    if len(gaps) == 1:
+        return translate("readout", "1 neighbour {low} {unit} away").format(low=low, unit=unit)
+    words = translate("readout", "{n} neighbours {low} to {high} {unit} away")
+    if low == high:
+        words = translate("readout", "{n} neighbours {low} {unit} away")
+    return words.format(n=len(gaps), low=low, high=high, unit=unit)
 
 
 def wall_text(layout: Layout, cell: int, unit: Unit) -> str:
@@ -56,4 +75,6 @@ def wall_text(layout: Layout, cell: int, unit: Unit) -> str:
     away = float(signed_distances_mm(layout.housing.outline, layout.cells.centres_mm[[cell]])[0])
     if away > BESIDE_PITCHES * layout.lattice.pitch_mm:
         return ""
-    return f"wall {number_text(away - layout.cell_type.diameter_mm / 2, unit)} {unit} away"
+    return translate("readout", "wall {number_text} {unit} away").format(
+        number_text=number_text(away - layout.cell_type.diameter_mm / 2, unit), unit=unit
+    )

@@ -87,7 +87,7 @@ def _differ_in_parts(old: Scene, new: Scene) -> bool:
     same_ground = a.housing is b.housing and a.cell_type is b.cell_type and a.n_series == b.n_series
     same_up = a.first_group_up == b.first_group_up
     places = a.cells.centres_mm is b.cells.centres_mm or np.array_equal(a.cells.centres_mm, b.cells.centres_mm)
-    return same_view and same_sites and same_tints and same_ground and same_up and places
+    return old.map is new.map and same_view and same_sites and same_tints and same_ground and same_up and places
 
 
 def _changed_region(painter: ScenePainter, view: ViewTransform, old: Scene, new: Scene) -> QRegion:

@@ -67,6 +67,16 @@ class Sprites:
         self._made.clear()
 
 
+class DirectSprites(Sprites):
+    """Draws every look in its place: for vector drawings, where a stamp would be a small picture."""
+
+    def stamp(self, painter: QPainter, centres_px: PointArray, diameter_px: float, look: object, draw: Draw) -> None:
+        for x, y in centres_px.tolist():
+            painter.save()
+            draw(painter, x, y, diameter_px)
+            painter.restore()
+
+
 def can_drawer(theme: Theme, tint: QColor, is_assigned: bool) -> Draw:
     """Return what draws a can: a disc in the group's tint with a darker rim; dashed when it is in no group."""
 

@@ -27,6 +27,7 @@ from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
 from layout_app.window.editing import Editing
 from layout_app.window.filing import Filing
+from layout_app.window.maps.dock import CurrentsDock
 from layout_app.window.menus import Menus
 from layout_app.window.message_bar import MessageBar
 from layout_app.window.panels.exact import ExactPanel
@@ -87,6 +88,7 @@ class Workbench:
         self.steps = StepsPanel(self.document)
         self.docks = self._make_docks()
         self.docks["charts"] = charts_dock(self)
+        self.docks["currents"] = CurrentsDock(self)
         self._make_status()
         self.menus = Menus(window, self.actions, list(self.docks.values()))
         self.bar = self.menus.tool_bar()

@@ -40,15 +40,20 @@ class Field(QWidget):
         row.setSpacing(6)
         row.addWidget(name)
         row.addWidget(editor, 1)
+        self._unit = QLabel(unit or "")
+        self._unit.setFixedWidth(characters(self, UNIT_CHARACTERS))
         if unit is not None:
-            mark = QLabel(unit)
-            mark.setFixedWidth(characters(self, UNIT_CHARACTERS))
-            row.addWidget(mark)
+            row.addWidget(self._unit)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
         column.addLayout(row)
         column.addWidget(self._wrong)
+
+    def show_unit(self, unit: str) -> None:
+        """Show another unit beside the editor."""
+        self._unit.setText(unit)
+        self._unit.setFixedWidth(max(characters(self, UNIT_CHARACTERS), self._unit.sizeHint().width()))
 
     @property
     def wrong(self) -> str:
