@@ -24,6 +24,7 @@ from layout_app.window.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from layout_app.plates.deriving import Plates
+    from layout_app.workings import Workings
 
 STALE_AFTER_MS = 150  # a result that comes sooner replaces the old one without the old one being greyed first
 
@@ -70,6 +71,11 @@ class Derived(QObject):
     def plates(self) -> Plates | None:
         """The metal's makings: of the last layout whose segments are made."""
         return None if self._latest is None else self._latest.plates
+
+    @property
+    def workings(self) -> Workings | None:
+        """What is known of the last layout whose segments are made: to lend, for others may be at work on it."""
+        return self._latest
 
     def borrow(self, other: Derived) -> None:
         """Let another lend what it has worked out, where this one's layout has the same parts."""

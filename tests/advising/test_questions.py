@@ -180,7 +180,7 @@ def test_better_metal_shares_better(base):
 
 
 def test_the_usual_questions_are_all_answered_and_named_apart(base):
-    questions = usual_questions(base)
+    questions = usual_questions(base.layout, 0)
     assert len({question.label for question in questions}) == len(questions)
     for question in questions:
         answer = ask(question, base)
