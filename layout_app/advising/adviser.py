@@ -1,7 +1,7 @@
 """Adviser: tries terminal places, borders and sheets, and ranks what is worth a look beside the layout as it is.
 
 First every pair of terminal places on the present metal; then the pairs worth a look with other borders and other
-thicknesses. What breaks a rule the start keeps is left out, and said so.
+thicknesses. What breaks a rule that the start keeps is left out, and why is told.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ REFINED = 5  # pairs of places tried with other borders and sheets
 MOST, MOST_CHECKED = 12, 36  # proposals, for more nobody reads; layouts checked on the way to them
 TRIAL_SHARE = 0.6  # of the work; the rest is checking
 AS_IT_IS = Place("as it is", {})
+BORDER_WORDS: dict[BorderStyle, str] = {"zigzag": "zigzag", "straight": "smoothed"}  # as the settings call them
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,7 @@ class _Candidate:
         ends = [f"negative terminal {negative}"] * bool(negative) + [f"positive terminal {positive}"] * bool(positive)
         if negative == positive != "":
             ends = [f"both terminals {negative}"]
-        borders = [f"{self.borders} borders"] if self.borders else []
+        borders = [f"{BORDER_WORDS[self.borders]} borders"] if self.borders else []
         return (*ends, *borders, *([f"sheet {self.thickness_mm:g} mm"] if self.thickness_mm else []))
 
     @property
