@@ -280,6 +280,8 @@ def _add_export(commands: _Commands[_Parser]) -> None:
                         help="dxf, tables, drawings, report (default: all these); paths: stream lines and necks, for "
                         "reference")  # fmt: skip
     export.add_argument("--dxf", choices=("R2010", "R12"), default="R2010", help="DXF release (default: R2010)")
+    export.add_argument("--revision", default="", metavar="TEXT", help="revision, for sheets and report")
+    export.add_argument("--date", default="", metavar="TEXT", help="date, for sheets and report (default: left free)")
     export.set_defaults(run=cli_commands.export)
 
 

@@ -16,6 +16,7 @@ from layout_app.model.errors import LayoutError
 
 if TYPE_CHECKING:
     from layout_app.checks.findings import Finding
+    from layout_app.exchange.stamps import Stamp
     from layout_app.model.cell_types import CellType
     from layout_app.model.housings import Housing
     from layout_app.model.layouts import Layout
@@ -153,19 +154,25 @@ def lay(options: Namespace) -> int:
 def export(options: Namespace) -> int:
     """Write drawings, tables and a report."""
     from layout_app.exchange.export import KINDS
+    from layout_app.exchange.stamps import Stamp
     from layout_app.workings import Workings
 
     unknown = [kind for kind in options.only or () if kind not in KINDS]
     if unknown:  # said before the work, not after it
         raise LayoutError(f"--only: there is no export {unknown[0]!r}; choose from {', '.join(KINDS)}.")
-    written = _export(Workings(_layout(options.file)), options.to, only=options.only, dxf_version=options.dxf)
+    stamp = Stamp(date=options.date, revision=options.revision)
+    workings = Workings(_layout(options.file))
+    written = _export(workings, options.to, only=options.only, dxf_version=options.dxf, stamp=stamp)
     say(f"{len(written)} files written to {written[0].parent if len(written) == 1 else os.path.commonpath(written)}")
     return DONE
 
 
-def _export(workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf_version: str) -> Sequence[Path]:
+def _export(
+    workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf_version: str, stamp: Stamp | None = None
+) -> Sequence[Path]:
     """Export, and say on stderr when what is handed on has errors."""
     from layout_app.exchange import export as exporting
+    from layout_app.exchange.stamps import BLANK
 
     with Progress("Deriving the segments") as progress:
         segments, found, necks = workings.segments, workings.findings, workings.necks
@@ -179,6 +186,7 @@ def _export(workings: Workings, folder: Path, *, only: Sequence[str] | None, dxf
             necks=necks,
             currents=workings.currents,
             joint_faults=workings.joint_faults,
+            stamp=stamp or BLANK,
             only=only,
             dxf_version=dxf_version,
             progress=progress.done,

@@ -211,6 +211,16 @@ def test_export_writes_only_what_is_asked_for(tell, saved, tmp_path):
     assert ".html" not in kinds
 
 
+def test_export_marks_sheets_and_report_with_date_and_revision(tell, saved, tmp_path):
+    given = ("--only", "drawings,report", "--revision", "B", "--date", "4 May 2031")
+    assert tell("export", saved, "--to", tmp_path / "out", *given)[0] == 0
+    made = [
+        path.read_text(encoding="utf-8") for path in (tmp_path / "out").rglob("*") if path.suffix in (".svg", ".html")
+    ]
+    assert len(made) == 4
+    assert all("4 May 2031" in text for text in made)
+
+
 def test_export_tells_the_neck_and_the_current_density_of_every_segment(tell, saved, tmp_path):
     layout = load(saved)
     save(replace(layout, design_current_a=40.0), tmp_path / "loaded.busweave")

@@ -19,6 +19,7 @@ from layout_app.exchange.drawings_out import dxf_files
 from layout_app.exchange.dxf_layers import require_version
 from layout_app.exchange.report import Told, report
 from layout_app.exchange.sheets import sheets
+from layout_app.exchange.stamps import BLANK, Stamp
 from layout_app.exchange.tables import tables
 from layout_app.exchange.wording import file_name
 from layout_app.model.errors import FileError, LayoutError
@@ -47,6 +48,7 @@ class Content:
     dxf_version: str
     currents: Currents | None = None
     joint_faults: JointFaults | None = None
+    stamp: Stamp = BLANK
     step: Progress = lambda share: None  # called with the share done of a file that takes long
 
 
@@ -69,14 +71,14 @@ def _tables(content: Content) -> Iterator[tuple[str, bytes]]:
 
 
 def _sheets(content: Content) -> Iterator[tuple[str, bytes]]:
-    for path, data in sheets(content.layout, content.segments):
+    for path, data in sheets(content.layout, content.segments, content.stamp):
         yield f"drawings/{path}", data
 
 
 def _report(content: Content) -> Iterator[tuple[str, bytes]]:
     page = report(
         content.layout, content.segments, content.figures, content.findings, content.necks, content.currents,
-        content.joint_faults,
+        content.joint_faults, content.stamp,
     )  # fmt: skip
     yield "report.html", page.encode()
 
@@ -107,6 +109,7 @@ def export(
     necks: Sequence[Neck | None] = (),
     currents: Currents | None = None,
     joint_faults: JointFaults | None = None,
+    stamp: Stamp = BLANK,
     only: Iterable[str] | None = None,
     dxf_version: str = "R2010",
     progress: Progress | None = None,
@@ -118,6 +121,7 @@ def export(
     folder : created when missing; NAME is the layout's name made fit for a file system
     necks : the narrowest section of each segment, for the table of segments and the report
     currents, joint_faults : what flows and what joints do, for the charts of the report; it has none without them
+    stamp : date and revision, for sheets and report
     only : the kinds wanted, out of KINDS; None means all but those made only when asked for
     dxf_version : "R2010" or "R12"
     progress : called with the share of files made, 0 to 1; what it raises ends the export, and nothing of the kind in
@@ -136,6 +140,7 @@ def export(
         necks=necks,
         currents=currents,
         joint_faults=joint_faults,
+        stamp=stamp,
         dxf_version=require_version(dxf_version),
     )
     target = _Folder(Path(folder) / file_name(layout.name))

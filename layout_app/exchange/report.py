@@ -7,10 +7,12 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import TYPE_CHECKING, Protocol
 
+from layout_app.exchange.chain_words import BORDER_WORDS, along_words, start_words
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheet_words import setback_words, sheet_words
 from layout_app.exchange.sheets import STYLE as PICTURE_STYLE
 from layout_app.exchange.sheets import picture
+from layout_app.exchange.stamps import BLANK, Stamp
 from layout_app.exchange.tables import joins, neck_values, step_rows
 from layout_app.exchange.wording import CAUTION
 from layout_app.model.layouts import Layout
@@ -77,12 +79,13 @@ def report(
     necks: Sequence[Neck | None] = (),
     currents: Currents | None = None,
     joint_faults: JointFaults | None = None,
+    stamp: Stamp = BLANK,
 ) -> str:
     """Return the report as one HTML page without scripts or links to other files; with currents, it shows charts."""
     parts = [
         f'<p class="warn">{escape(CAUTION)}</p>',
         f"<h1>{escape(layout.name or 'Layout without a name')}</h1>",
-        f'<p class="lead">{_in_a_line(layout)}</p>',
+        f'<p class="lead">{_in_a_line(layout, stamp)}</p>',
         _section("Brief", _brief(layout)),
         _section("Findings", _findings(findings)),
         _section("Figures", _figures(figures)),
@@ -109,11 +112,11 @@ def _scoped(style: str) -> str:
     return "\n".join(f"svg {rule} }}" for rule in rules)
 
 
-def _in_a_line(layout: Layout) -> str:
+def _in_a_line(layout: Layout, stamp: Stamp) -> str:
     cell = layout.cell_type
     return escape(
         f"{len(layout.cells)} cells {cell.name}: {layout.n_series} groups in series, {layout.n_parallel} cells in "
-        f"parallel, {layout.n_segments} busbar segments"
+        f"parallel, {layout.n_segments} busbar segments" + (f"; {stamp}" if str(stamp) else "")
     )
 
 
@@ -143,11 +146,13 @@ def _brief(layout: Layout) -> str:
         ("Cell", f"{cell.name}: {cell.diameter_mm:g} mm (+{cell.diameter_tolerance_mm:g}) × {cell.height_mm:g} mm, "
                  f"{cell.capacity_ah:g} Ah, {cell.voltage_min_v:g} / {cell.voltage_nominal_v:g} / "
                  f"{cell.voltage_max_v:g} V, contacts at {cell.contacts}"),
-        ("Lattice", f"{lattice.kind}, pitch {lattice.pitch_mm:g} mm, gap {lattice.pitch_mm - cell.diameter_mm:.2f} mm"),
+        ("Lattice", f"{lattice.kind}, pitch {lattice.pitch_mm:g} mm, gap {lattice.pitch_mm - cell.diameter_mm:.2f} mm"
+                    + along_words(lattice)),
         ("Current", f"{_current(layout.design_current_a)} continuous, "
                     f"{_current(layout.peak_current_a)} for ten seconds"),
-        ("Chain", layout.chain),
+        ("Chain", layout.chain + start_words(layout)),
         ("Sheet metal", sheet_words(layout)),
+        ("Borders", f"{plates.borders}: {BORDER_WORDS[plates.borders]}"),
         ("Metal keeps", f"{plates.gap_mm:g} mm between segments, {plates.setback_mm:g} mm to wall and keep-outs, "
                         f"webs of {plates.min_web_mm:g} mm, corners of {plates.corner_radius_mm:g} mm radius"
                         + setback_words(layout)),

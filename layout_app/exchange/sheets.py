@@ -10,6 +10,7 @@ import numpy as np
 
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheet_words import sheet_words
+from layout_app.exchange.stamps import BLANK, Stamp
 from layout_app.exchange.wording import CAUTION, one_line
 from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.geometry.contours import Contour
@@ -39,16 +40,16 @@ text { font-family: 'DejaVu Sans', Arial, sans-serif; fill: #20242a }
 """
 
 
-def sheets(layout: Layout, segments: Sequence[Segment]) -> Iterator[tuple[str, bytes]]:
+def sheets(layout: Layout, segments: Sequence[Segment], stamp: Stamp = BLANK) -> Iterator[tuple[str, bytes]]:
     """Yield (path, content) of the sheets: both faces, and the bottom seen from below as it lies on the bench."""
     views = [FaceView.of(layout, segments, face) for face in ("top", "bottom")]
     views.append(FaceView.of(layout, segments, "bottom", from_below=True))
     for view in views:
         suffix = "_seen_from_below" if view.from_below else ""
-        yield f"{view.face}_face{suffix}.svg", sheet(view).encode()
+        yield f"{view.face}_face{suffix}.svg", sheet(view, stamp).encode()
 
 
-def sheet(view: FaceView) -> str:
+def sheet(view: FaceView, stamp: Stamp = BLANK) -> str:
     """Return a sheet with frame, drawing, scale bar, title block and caution."""
     width_mm, height_mm = SHEET_MM
     free_mm = height_mm - BLOCK_MM - 4.5 * MARGIN_MM  # between the frame and the scale bar
@@ -58,7 +59,7 @@ def sheet(view: FaceView) -> str:
         f'<rect class="rule" x="{MARGIN_MM}" y="{MARGIN_MM}" width="{width_mm - 2 * MARGIN_MM}" '
         f'height="{height_mm - 2 * MARGIN_MM}"/>'
     )
-    body = [frame, *face_marks(view, paper), *_scale_bar(paper), *_title_block(view, paper)]
+    body = [frame, *face_marks(view, paper), *_scale_bar(paper), *_title_block(view, paper, stamp)]
     title = f"{one_line(view.layout.name)}: {view.face} face, {view.seen}"
     return _document(width_mm, height_mm, title, body)
 
@@ -220,15 +221,17 @@ def _fitted(text: str, most: int) -> str:
     return line if len(line) <= most else line[: most - 1] + "…"
 
 
-def _title_block(view: FaceView, paper: Paper) -> Iterator[str]:
+def _title_block(view: FaceView, paper: Paper, stamp: Stamp) -> Iterator[str]:
     layout = view.layout
     left, top = MARGIN_MM, SHEET_MM[1] - MARGIN_MM - BLOCK_MM
     fields = [
-        ("housing", _fitted(layout.housing.source, 70) or "entered by numbers", 0.28),
+        ("housing", _fitted(layout.housing.source, 56) or "entered by numbers", 0.24),
         ("cells", f"{len(layout.cells)} of {layout.cell_type.diameter_mm:g} mm, {layout.n_series} in series, "
-                  f"{layout.n_parallel} in parallel", 0.26),
-        ("sheet metal", _fitted(sheet_words(layout, [segment.number for segment in view.segments]), 48), 0.24),
-        ("scale on A3, lengths in mm", scale_text(paper), 0.22),
+                  f"{layout.n_parallel} in parallel", 0.2),
+        ("sheet metal", _fitted(sheet_words(layout, [segment.number for segment in view.segments]), 40), 0.2),
+        ("scale on A3, lengths in mm", scale_text(paper), 0.14),
+        ("revision", stamp.revision, 0.11),
+        ("date", stamp.date, 0.11),
     ]  # fmt: skip
     width = SHEET_MM[0] - 2 * MARGIN_MM
     yield f'<path class="rule" d="M{left} {top}h{width}M{left} {top + 12}h{width}M{left} {top + 22}h{width}"/>'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDate, Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
+from layout_app.exchange.stamps import LONGEST
 from layout_app.model.errors import LayoutError
 from layout_app.window import memory
 from layout_app.window.background import Background
@@ -69,6 +70,8 @@ class ExportDialog(QDialog):
         self.version = QComboBox()
         self.version.addItems(["R2010", "R12"])
         self.version.setAccessibleName(translate("export", "DXF version"))
+        self.revision, self.date = QLineEdit(maxLength=LONGEST), QLineEdit(maxLength=LONGEST)
+        self.date.setText(QDate.currentDate().toString(Qt.DateFormat.ISODate))
         self.progress = QProgressBar(maximum=0, visible=False, textVisible=False)
         self.words = QLabel(wordWrap=True)
         self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
@@ -101,6 +104,14 @@ class ExportDialog(QDialog):
         version = QHBoxLayout()
         version.addWidget(QLabel(translate("export", "DXF version")))
         version.addWidget(self.version)
+        stamps = ((translate("export", "Revision"), self.revision), (translate("export", "Date"), self.date))
+        for label, edit in stamps:
+            version.addSpacing(12)
+            version.addWidget(QLabel(label, buddy=edit))
+            version.addWidget(edit)
+            edit.setAccessibleName(label)
+            edit.setMinimumWidth(characters(self, 14))
+            edit.setToolTip(translate("export", "For the title block of sheets and for the report; may be left empty"))
         version.addStretch(1)
         column.addLayout(version)
         column.addSpacing(6)
@@ -120,17 +131,20 @@ class ExportDialog(QDialog):
             self.version.currentText(),
             self._document.current,
         )
+        date, revision = self.date.text(), self.revision.text()
         self.go.setEnabled(False)
         self.progress.show()
         memory.settings().setValue("export_folder", str(folder))
 
         def write(hand_over) -> None:
             from layout_app.exchange.export import export
+            from layout_app.exchange.stamps import Stamp
             from layout_app.workings import Workings
 
             w = Workings(layout)
             derived = (w.segments, w.figures, w.findings)
             chosen = {"only": kinds, "dxf_version": version, "necks": w.necks}
+            chosen["stamp"] = Stamp(date=date, revision=revision)
             chosen |= {"currents": w.currents, "joint_faults": w.joint_faults}
             hand_over(export(layout, *derived, folder, progress=hand_over, **chosen))
 

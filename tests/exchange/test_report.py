@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 from layout_app.charting.charts import TITLES
 from layout_app.checks.findings import Finding
 from layout_app.exchange.report import report
+from layout_app.exchange.stamps import Stamp
 from layout_app.physics.figures import Figure
 from layout_app.workings import Workings
 
@@ -52,6 +53,26 @@ class Page(HTMLParser):
 def page(layout=None, figures=(ENERGY,), findings=(NARROW,)) -> Page:
     layout = layout or rover_layout()
     return Page(report(layout, rover_segments(layout), figures, findings))
+
+
+def test_the_brief_tells_borders_the_pitch_along_compressed_rows_and_where_group_1_lies():
+    layout = rover_layout()
+    lattice = layout.lattice
+    told = page(layout).text
+    assert "zigzag: between segments around every cell" in told
+    assert "along its rows" not in told
+    assert "group 1 at the bottom, its positive ends up" in told  # group g is row g, from below
+    narrow = type(lattice).compressed(lattice.pitch_mm, 1.1 * lattice.pitch_mm)
+    assert f"along its rows {1.1 * lattice.pitch_mm:.2f} mm" in page(replace(layout, lattice=narrow)).text
+    smooth = replace(layout, plates=replace(layout.plates, borders="straight"))
+    assert "smoothed where there is room" in page(smooth).text
+
+
+def test_date_and_revision_are_told_when_given():
+    layout = rover_layout()
+    made = report(layout, rover_segments(layout), (), (), stamp=Stamp(date="2031-05-04", revision="C"))
+    assert "revision C, 2031-05-04" in Page(made).text
+    assert "revision" not in page(layout).text
 
 
 def test_the_caution_comes_before_anything_else():

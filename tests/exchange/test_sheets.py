@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from layout_app.exchange.face_views import FaceView
 from layout_app.exchange.sheets import SCALES, Paper, path, picture, sheet, sheets
+from layout_app.exchange.stamps import Stamp
 from layout_app.geometry.contours import Contour
 
 from .builders import rover_layout, rover_segments
@@ -87,6 +88,19 @@ def test_there_is_a_sheet_for_each_face_and_one_from_below_all_proper_xml():
         assert "tray <&> 'one'" in words
         assert (root.get("width"), root.get("height")) == ("420mm", "297mm")  # ISO 216 A3
     assert "SEEN FROM BELOW" in made["bottom_face_seen_from_below.svg"].decode()
+
+
+def test_date_and_revision_stand_in_the_title_block_or_leave_their_places_free():
+    layout = rover_layout()
+    stamp = Stamp(date="2031-05-04", revision="C <2>")
+    for made, wanted in (
+        (sheets(layout, rover_segments(layout), stamp), 1),
+        (sheets(layout, rover_segments(layout)), 0),
+    ):
+        for _, data in made:
+            words = [element.text for element in ElementTree.fromstring(data).iter(f"{SVG}text")]
+            assert {"date", "revision"} <= set(words)
+            assert words.count("2031-05-04") == words.count("C <2>") == wanted
 
 
 @pytest.mark.parametrize("from_below", [False, True])

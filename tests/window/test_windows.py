@@ -215,11 +215,14 @@ def test_export_writes_what_was_asked_for(workbench, tmp_path, qtbot):
     dialog = ExportDialog(workbench.window, workbench.document)
     qtbot.addWidget(dialog)
     dialog.folder.setText(str(tmp_path))
-    for kind in ("drawings", "report", "dxf"):
+    for kind in ("report", "dxf"):
         dialog.kinds[kind].setChecked(False)
+    dialog.revision.setText("B")
+    dialog.date.setText("2031-05-04")
     dialog.go.click()
     qtbot.waitUntil(lambda: bool(dialog.told), timeout=20_000)
     assert [path.suffix for path in tmp_path.rglob("*.csv")]
+    assert all("2031-05-04" in path.read_text(encoding="utf-8") for path in tmp_path.rglob("*.svg"))
     assert not list(tmp_path.rglob("*.dxf"))
 
 

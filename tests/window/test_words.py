@@ -71,6 +71,7 @@ NO_WORDS = re.compile(
     | SIG\w+ | EDQUOT | Fusion                                          # of the system and of Qt
     | (Wh|Wh/l|Ah|W/m²K|A/mm²|kHz|mΩ|°C|cm²|Δx|px/mm)                   # units
     | m?W/c?m²                                                           # more of them
+    | (?=.*(_|\ -\ ))[-@a-z_ ]+                                           # names of actions in a row
     | [\w/]+\.\w+ | application/.*                                       # files and kinds of data
     """,
     re.VERBOSE,
@@ -80,8 +81,6 @@ MARKUP = re.compile(r"<[^>]*>|&\w+;|[-\w]+:\s*[^;]*;|[-\w\s:#,.]*\{[^}]*(\}|$)|(
 DATA = {
     "help_topics.py": re.compile(r"[A-Z]\w+|Brief|Cell and fill|Groups and chain|Limits of the checks"),  # see settings
     "tools/__init__.py": re.compile(r"\w*Tool"),
-    "menus.py": re.compile(r"[-@a-z_ ]+"),
-    "edit_actions.py": re.compile(r"[-@a-z_ ]+"),
     "editing.py": re.compile(r"left to right|top to bottom|own rectangle"),
     "tool_line.py": re.compile(r"own (circle|rectangle)"),
     "filing.py": re.compile(r"file on disk"),
