@@ -165,6 +165,9 @@ def _to_edge(holes_mm: FloatArray, samples: _Samples, edge: MetalEdge) -> Cuts:
     share = np.where(is_first, tries[0][0], tries[1][0])
     point = edge.starts_mm[bit] + share[:, None] * (edge.ends_mm - edge.starts_mm)[bit]
     out = point - holes_mm[hole, :2]
+    along_edge = (edge.ends_mm - edge.starts_mm)[bit]
+    across = np.column_stack([along_edge[:, 1], -along_edge[:, 0]])  # for a hole whose middle is on the edge itself
+    out = np.where((np.hypot(*out.T) > 0)[:, None], out, across)
     rim = holes_mm[hole, :2] + out * (holes_mm[hole, 2] / np.hypot(*out.T))[:, None]
     angle = np.arctan2(out[:, 1], out[:, 0])
     along = edge.along_mm[bit] + share * edge.lengths_mm()[bit]
