@@ -153,7 +153,8 @@ class CellCurrents:
 
         handles: list[Artist] = [Patch(facecolor=style.fills[0], edgecolor=style.ink, linewidth=0.5)]
         if not self._as_ranges(style):
-            handles = [dot(mark, colour, 3.5) for mark, colour in zip(GROUP_MARKS, style.lines, strict=False)]
+            kinds = zip(GROUP_MARKS[: len(self.mean_a)], style.lines, strict=False)
+            handles = [dot(mark, colour, 3.5) for mark, colour in kinds]
             handles += [dot("^", style.error, 5.0)] if self.is_over.any() else []
         handles += [
             Line2D([], [], color=style.ink, linewidth=1.3),
@@ -163,7 +164,8 @@ class CellCurrents:
         return handles, self._key_words(are_ranges=self._as_ranges(style))
 
     def _key_words(self, *, are_ranges: bool) -> list[str]:
-        cells = ["cell, odd group", "cell, even group", *(["cell over the limit"] if self.is_over.any() else [])]
+        cells = ["cell, odd group", "cell, even group"][: len(self.mean_a)]
+        cells += ["cell over the limit"] if self.is_over.any() else []
         where = "" if self._shows_rating else ", lies above"
         return [
             *(["cells of a group, least to most"] if are_ranges else cells),
@@ -199,6 +201,8 @@ class CellCurrents:
         return x
 
     def _draw_ranked(self, axes: Axes, style: Style, rank: FloatArray) -> None:
+        from matplotlib.ticker import MaxNLocator
+
         mean_a = float(self.current_a.mean())
         if self._as_ranges(style):
             axes.plot(rank[self.order], self.current_a[self.order], color=style.lines[0], linewidth=1.4)
@@ -208,6 +212,7 @@ class CellCurrents:
         if np.allclose(self.mean_a, self.mean_a[0], rtol=1e-6):  # else each group has a limit of its own
             axes.axhline(self.limit * mean_a, color=style.error, linewidth=1.0, linestyle=DASHES, zorder=1.5)
         axes.set_xlim(0, len(rank) + 1)
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
 
     def _draw_grouped(self, axes: Axes, style: Style, x: FloatArray) -> None:
         from matplotlib.ticker import MaxNLocator

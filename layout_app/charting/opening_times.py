@@ -124,7 +124,8 @@ class OpeningTimes:
         return [*rows, *((point.label, point.current_a, point.time_s, "") for point in self.chart.points)]
 
     def _line(self, point: ChartPoint) -> str:
-        when = "for ever" if point.time_s == math.inf else time_text(point.time_s)
+        lasting = "for ever" if point.label.startswith("continuous") else "never opens"
+        when = lasting if point.time_s == math.inf else time_text(point.time_s)
         return f"{point.label}: {number_text(_digits(point.current_a))} A, {when}"
 
     # -- drawing ------------------------------------------------------------------------------------------------
@@ -209,7 +210,7 @@ class OpeningTimes:
         decades = 10.0 ** np.arange(math.ceil(math.log10(shortest / 2)), math.floor(math.log10(2 * longest)) + 1)
         step = -(-len(decades) // 9)
         axes.yaxis.set_major_locator(FixedLocator([*decades[::step].tolist(), self._ever_s]))
-        axes.yaxis.set_major_formatter(FuncFormatter(lambda t, _: "ever" if t == self._ever_s else decade_text(t)))
+        axes.yaxis.set_major_formatter(FuncFormatter(lambda t, _: "∞" if t == self._ever_s else decade_text(t)))
         axes.yaxis.set_minor_locator(NullLocator())
         axes.xaxis.set_major_locator(LogLocator(numticks=8))
         axes.xaxis.set_major_formatter(FuncFormatter(lambda a, _: f"{a:g}"))

@@ -106,8 +106,8 @@ def _figure(style: Style, size_in: tuple[float, float], dpi: float) -> Iterator[
         ours = {
             "font.family": ["DejaVu Sans"], "font.size": style.font_pt, "text.parse_math": False,
             "svg.fonttype": "none", "svg.hashsalt": ID_SALT, "axes.unicode_minus": True, "text.color": style.ink,
-            "legend.fontsize": "medium", "axes.labelsize": "medium", "xtick.labelsize": "medium", "ytick.labelsize": "medium",
-            "hatch.linewidth": 0.6, "path.simplify": True, "savefig.facecolor": "auto",
+            "legend.fontsize": "medium", "axes.labelsize": "medium", "xtick.labelsize": "medium",
+            "ytick.labelsize": "medium", "hatch.linewidth": 0.6, "path.simplify": True, "savefig.facecolor": "auto",
         }  # fmt: skip
         with mpl.rc_context(), warnings.catch_warnings():
             warnings.filterwarnings("ignore", message="Glyph")  # a name in letters the font lacks is shown as boxes

@@ -6,20 +6,20 @@ import functools
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QCoreApplication, QSignalBlocker, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSignalBlocker, QSize, Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
     QHBoxLayout,
     QLabel,
+    QPushButton,
     QScrollArea,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )  # fmt: skip
 
-from layout_app.charting.charts import TITLES, Chart, chart_of
+from layout_app.charting.charts import Chart, chart_of
 from layout_app.charting.rendering import Picture, picture, png_file, svg_file
 from layout_app.exchange.tables import csv_bytes
 from layout_app.exchange.wording import file_name
@@ -34,6 +34,12 @@ from layout_app.window.sizes import characters
 
 THROTTLE_MS = 60  # edits that follow each other sooner are drawn together
 REMEMBERED = "chart"
+CHOICES = {
+    "cell_currents": QT_TRANSLATE_NOOP("charts", "Cell currents"),
+    "loss_budget": QT_TRANSLATE_NOOP("charts", "Loss budget"),
+    "voltage_drop": QT_TRANSLATE_NOOP("charts", "Voltage drop along the chain"),
+    "opening_times": QT_TRANSLATE_NOOP("charts", "Opening time of a joint"),
+}
 translate = QCoreApplication.translate
 
 
@@ -65,11 +71,11 @@ class ChartsPanel(QWidget):
         self._timer.timeout.connect(self._draw)
         self.choice = QComboBox(toolTip=translate("charts", "Which chart to show"))
         self.choice.setAccessibleName(translate("charts", "Chart"))
-        for key, title in TITLES.items():
+        for key, title in CHOICES.items():
             self.choice.addItem(translate("charts", title), key)
         remembered = self.choice.findData(memory.settings().value(REMEMBERED, ""))
         self.choice.setCurrentIndex(max(remembered, 0))
-        self.save = QToolButton(
+        self.save = QPushButton(
             text=translate("charts", "Save…"),
             toolTip=translate("charts", "Save the chart as SVG or PNG, or its numbers as CSV"),
         )
@@ -174,7 +180,7 @@ class ChartsPanel(QWidget):
             return
         facts = self.key, document.currents_of, document.current_segments, document.currents, document.joint_faults
         ratio, style = self.devicePixelRatioF(), style_of(self.picture)
-        size, dpi = self.picture.size(), self.picture.logicalDpiX() * self.devicePixelRatioF()
+        size, dpi = self.picture.size().expandedTo(QSize(1, 1)), self.picture.logicalDpiX() * self.devicePixelRatioF()
 
         def draw(hand_over) -> None:
             chart = chart_of(*facts)

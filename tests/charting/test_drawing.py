@@ -9,10 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout_app.charting.charts import TITLES
+from layout_app.charting.charts import TITLES, chart_of
 from layout_app.charting.labels import label_centres
 from layout_app.charting.rendering import picture, png_file, svg, svg_file
 from layout_app.charting.styles import PAPER
+from layout_app.workings import Workings
+from tests.window.modules import module
 
 WIDTH_PX, HEIGHT_PX, DPI = 640, 560, 96.0
 
@@ -112,6 +114,19 @@ def test_names_are_shown_as_they_are(charts, name):
     drawn = svg_file(charts["loss_budget"], name)
     assert name in [element.text for element in ElementTree.fromstring(drawn).iter()]
     assert png_file(charts["loss_budget"], name)
+
+
+@pytest.mark.parametrize(("n_series", "n_parallel"), [(1, 1), (1, 3), (4, 1), (45, 2)])
+@pytest.mark.parametrize("current_a", [0.0, 5.0])
+def test_every_chart_of_the_smallest_and_longest_modules_can_be_drawn(n_series, n_parallel, current_a):
+    layout = replace(module(n_series, n_parallel, 2), design_current_a=current_a, peak_current_a=2 * current_a)
+    worked = Workings(layout)
+    for key in TITLES:
+        chart = chart_of(key, layout, worked.segments, worked.currents, worked.joint_faults)
+        assert "nan" not in chart.summary
+        made, _ = shown(chart)
+        assert np.isfinite(made.spots_px).all()
+        assert chart.least_height_em(chart.least_width_em) >= chart.least_height_em(200.0) > 0
 
 
 def test_limits_are_drawn_where_something_comes_near(worked, charts):

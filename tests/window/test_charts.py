@@ -15,6 +15,7 @@ from layout_app.charting.styles import FILLS, PAPER
 from layout_app.edits import PaintCells
 from layout_app.window import appearance
 from layout_app.window.chart_style import LEAST_CONTRAST, style_of
+from layout_app.window.charts import CHOICES
 from layout_app.window.colours import TINTS, contrast
 
 WAIT_MS = 15_000
@@ -172,6 +173,10 @@ def corner(panel):
     shown = panel.drawn.picture
     image = QImage(shown.rgba, shown.width_px, shown.height_px, 4 * shown.width_px, QImage.Format.Format_RGBA8888)
     return image.pixelColor(1, 1).name()
+
+
+def test_the_choices_are_the_titles_of_the_charts():
+    assert CHOICES == TITLES
 
 
 def test_paper_wears_the_tints_of_the_program():
