@@ -178,6 +178,16 @@ ENTRIES: dict[str, Entry] = {
         QT_TRANSLATE_NOOP("actions", "Show charts of cell currents, losses, voltage drop and opening times"),
         ("Ctrl+D",),
     ),
+    "what_if": Entry(
+        QT_TRANSLATE_NOOP("actions", "W&hat if…"),
+        QT_TRANSLATE_NOOP("actions", "Look at a change or a fault beside the layout as it is"),
+        ("Ctrl+Shift+U",),
+    ),
+    "advice": Entry(
+        QT_TRANSLATE_NOOP("actions", "Ad&viser…"),
+        QT_TRANSLATE_NOOP("actions", "Look for terminal places, borders and sheets that serve better"),
+        ("Ctrl+Shift+Y",),
+    ),
     "next_group": Entry(
         QT_TRANSLATE_NOOP("actions", "Next group"),
         QT_TRANSLATE_NOOP("actions", "Make the next group the active one"),

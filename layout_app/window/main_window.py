@@ -335,7 +335,9 @@ class MainWindow(QMainWindow):
             self.workbench.remember_panels()
             self.workbench.desk.close()
             self.workbench.filing.autosave.end()
-            self.workbench.docks["charts"].widget().close_work()
+            for dock in self.workbench.docks.values():
+                if hasattr(dock.widget(), "close_work"):
+                    dock.widget().close_work()
             self.workbench.document.close()
         for page in (self.pages.widget(k) for k in range(self.pages.count())):
             if hasattr(page, "close_work"):

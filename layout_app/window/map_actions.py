@@ -76,5 +76,5 @@ MAP_MENUS = {
     QT_TRANSLATE_NOOP(
         "menus", "C&urrents"
     ): "map_none map_share map_joint_loss map_potential map_density map_loss - map_sheet map_lines map_ways map_necks "
-    "- work_sheet currents - picture",
+    "- work_sheet currents charts - what_if advice - picture",
 }

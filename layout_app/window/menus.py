@@ -31,7 +31,7 @@ MENUS = {
     QT_TRANSLATE_NOOP("menus", "&Tools"): " ".join((*TOOLS, "-", "add_corner")),
     QT_TRANSLATE_NOOP(
         "menus", "&View"
-    ): "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels charts @appearance",
+    ): "top bottom through flip - fit zoom_in zoom_out - inches @layers @panels @appearance",
     **MAP_MENUS,
     QT_TRANSLATE_NOOP("menus", "C&ompare"): "keep compare - beside forget",
     QT_TRANSLATE_NOOP("menus", "&Help"): "help walk keys find news - about",

@@ -41,6 +41,7 @@ from layout_app.window.readout import readout
 from layout_app.window.recovery import Slot
 from layout_app.window.tool_line import ToolLine
 from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
+from layout_app.window.variants.docks import variant_docks
 
 if TYPE_CHECKING:
     from layout_app.window.main_window import MainWindow
@@ -89,6 +90,7 @@ class Workbench:
         self.docks = self._make_docks()
         self.docks["charts"] = charts_dock(self)
         self.docks["currents"] = CurrentsDock(self)
+        self.docks |= variant_docks(self)
         self._make_status()
         self.menus = Menus(window, self.actions, list(self.docks.values()))
         self.bar = self.menus.tool_bar()

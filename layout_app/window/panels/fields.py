@@ -36,6 +36,7 @@ class Field(QWidget):
             widget.setToolTip(tip)
         self._wrong = QLabel(wordWrap=True, visible=False)
         self._wrong.setObjectName("wrong")
+        self._name = name
         row = QHBoxLayout()
         row.setSpacing(6)
         row.addWidget(name)
@@ -54,6 +55,12 @@ class Field(QWidget):
         """Show another unit beside the editor."""
         self._unit.setText(unit)
         self._unit.setFixedWidth(max(characters(self, UNIT_CHARACTERS), self._unit.sizeHint().width()))
+
+    def narrow(self) -> Field:
+        """Give the label no more room than its words need: for fields side by side; return the field."""
+        self._name.setWordWrap(False)
+        self._name.setFixedWidth(self._name.sizeHint().width())
+        return self
 
     @property
     def wrong(self) -> str:
