@@ -96,45 +96,46 @@ def _potentials(island: Island) -> FloatArray:
     n_pieces = len(island.contact)
     share = (island.piece[:, None] == np.arange(n_pieces)) * length[:, None]
     share /= share.sum(axis=0)  # (e, p): of a piece's current through each element, and of its mean potential
-    at_start, at_end, single = _seen(start, start, end)
-    at_start[:, island.following] += at_end
-    system = np.diag(at_start.sum(axis=1)) - at_start + length[None, :] / length.sum()
-    steep, mean, at_sources = _steep(island, start, end, length)
+    n, n_sources = len(start), len(island.sources_mm)
+    points, sign, steep_at = _steep(island)
+    at_start, at_end, single = _seen(np.vstack([start, points]), start, end)
+    double = at_start[:n].copy()
+    double[:, island.following] += at_end[:n]
+    system = np.diag(double.sum(axis=1)) - double + length[None, :] / length.sum()
+    steep = _summed(sign * (at_start[n:] + at_end[n:]).T)  # (e, s) into the piece, for what the steep part sends out
     inward = np.hstack([share, steep]) / length[:, None] - 1 / length.sum()  # (e, p+s) ∂u/∂n of the regular part
-    regular = np.linalg.solve(system, single @ inward)
+    regular = np.linalg.solve(system, single[:n] @ inward)
     on_element = (regular + regular[island.following]) / 2
-    on_element[:, n_pieces:] += mean
-    at_start, at_end, single = _seen(island.sources_mm, start, end)
-    inside = single @ inward + at_start @ regular + at_end @ regular[island.following]
-    inside[:, n_pieces:] += at_sources
+    on_element[:, n_pieces:] += _summed(sign * single[n:].T) / length[:, None]
+    own = slice(n, n + n_sources)
+    inside = single[own] @ inward + at_start[own] @ regular + at_end[own] @ regular[island.following]
+    inside[:, n_pieces:] += steep_at
     return np.vstack([share.T @ on_element, inside])
 
 
-def _steep(
-    island: Island, start: PointArray, end: PointArray, length: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the steep part of the sources' potentials: the source, its mirror in its window, a sink amid the window.
+def _steep(island: Island) -> tuple[PointArray, FloatArray, FloatArray]:
+    """Return what makes the steep part of the sources' potentials.
 
     Returns
     -------
-    steep : (e, s) the current into the piece through each element that makes up for what the steep part sends out there
-    mean : (e, s) the steep part's mean potential on each element
-    at_sources : (s, s) its potential at each source, its own at its radius
+    points_mm, sign : (3s, 2), (3s,) where current is fed in: the sources, their mirrors in their windows, and, taken
+        out again, amid their windows
+    potential : (s, s) at each source, of each with what goes with it; its own at its radius
     """
     source, centre, radius = island.sources_mm, island.windows_mm[:, :2], island.windows_mm[:, 2:]
     out = source - centre
     mirror = centre + out * (radius**2 / np.maximum((out**2).sum(axis=1, keepdims=True), NEAREST_MM))
-    n = len(source)
-    at_start, at_end, single = _seen(np.vstack([source, mirror, centre]), start, end)
+    points, n = np.vstack([source, mirror, centre]), len(source)
     sign = np.repeat([1.0, 1.0, -1.0], n)
-    apart = np.hypot(*(source[:, None] - np.vstack([source, mirror, centre])[None]).transpose(2, 0, 1))
+    apart = np.hypot(*(source[:, None] - points[None]).transpose(2, 0, 1))
     apart[np.arange(n), np.arange(n)] = island.radius_mm
-    each = np.log(np.maximum(apart, NEAREST_MM)) * (-sign / TWO_PI)
+    return points, sign, _summed(np.log(np.maximum(apart, NEAREST_MM)) * (-sign / TWO_PI))
 
-    def summed(parts: FloatArray) -> FloatArray:
-        return parts[:, :n] + parts[:, n : 2 * n] + parts[:, 2 * n :]
 
-    return summed((at_start + at_end).T * sign), summed(single.T * sign / length[:, None]), summed(each)
+def _summed(columns: FloatArray) -> FloatArray:
+    """Return (…, s) the sum over what belongs to each source, of (…, 3s)."""
+    n = columns.shape[1] // 3
+    return columns[:, :n] + columns[:, n : 2 * n] + columns[:, 2 * n :]
 
 
 def _seen(points: PointArray, start: PointArray, end: PointArray) -> tuple[FloatArray, FloatArray, FloatArray]:

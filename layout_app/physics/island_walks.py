@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
-from layout_app.physics.islands import ARC, CIRCLE, PLAIN, SLIT, TERMINAL, UNITS_PER_MM, Shape
+from layout_app.physics.islands import ARC, CIRCLE, PLAIN, SLIT, TERMINAL, UNITS_PER_MM, Int32Array, Shape
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_cuts import Cuts
 from layout_app.physics.metal_edge import MetalEdge
 
-Int32Array = NDArray[np.int32]
 TURN = 10.0  # more than a whole turn, radians: to sort by hole, then by angle
 
 
@@ -111,12 +110,15 @@ def shapes_and_contacts(
     at_source = at_land * lands.sources_mm.shape[1]
     shapes = [
         (corner_rows[a:b].tobytes(), source_rows[c:d].tobytes())
-        for a, b, c, d in zip(at_corner[:-1], at_corner[1:], at_source[:-1], at_source[1:], strict=True)
+        for a, b, c, d in zip(
+            *(each.tolist() for each in (at_corner[:-1], at_corner[1:], at_source[:-1], at_source[1:])), strict=True
+        )
     ]
     of = np.concatenate([walked.island[~walked.is_slit], np.flatnonzero(has_terminal), land_of])
     contact = [n_lands + 1 + walked.darts[~walked.is_slit] // 2, np.full(int(has_terminal.sum()), n_lands), order]
     by_island = np.argsort(of, kind="stable")
-    return shapes, np.split(np.concatenate(contact)[by_island], np.searchsorted(of[by_island], np.arange(1, n)))
+    contacts, at = np.concatenate(contact)[by_island], np.searchsorted(of[by_island], np.arange(n + 1)).tolist()
+    return shapes, [contacts[a:b] for a, b in pairwise(at)]
 
 
 def _corner_rows(corners: FloatArray, kind: IntArray) -> Int32Array:

@@ -10,20 +10,22 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
-from layout_app.geometry.arrays import FloatArray, PointArray
+from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.physics.island_conductance import Island, island_conductance
 
 PLAIN, ARC, CIRCLE, TERMINAL, SLIT = -1, -2, -3, -4, -5  # kinds of bits; arcs and circles are holes', and clockwise
 UNITS_PER_MM = 1000
-ELEMENT_MM = 1.2  # longest element of an island's boundary
-ELEMENT_WIDTHS = 0.8  # and not longer than this share of the narrowest cut…
+ELEMENT_MM = 1.6  # longest element of an island's boundary
+ELEMENT_WIDTHS = 1.2  # nor longer than that many times the narrowest cut…
 LEAST_MM = 0.3  # …but no shorter
-LARGEST_TURN_RAD = 0.3  # of an arc, in one element
+LARGEST_TURN_RAD = 0.4  # of an arc, in one element
 LEAST_PIECES = 2  # of a cut or of a bit of the terminal
 KNOWN = 20_000  # shapes kept: a kilobyte or two each
 
 Shape = tuple[bytes, bytes]
+Int32Array = NDArray[np.int32]
 
 
 @lru_cache(maxsize=KNOWN)
@@ -38,13 +40,25 @@ def island_of(corners: bytes, sources: bytes, radius_mm: float) -> Island:
     """Return the island of a shape, its boundary cut into elements."""
     rows = np.frombuffer(corners, dtype=np.int32).reshape(-1, 5)
     spots = np.frombuffer(sources, dtype=np.int32).reshape(-1, 6)
-    starts, ends, piece, contact = _elements(rows[:, :2] / UNITS_PER_MM, rows[:, 2:4] / UNITS_PER_MM, rows[:, 4])
+    kind, xy, centre = rows[:, 4], rows[:, :2] / UNITS_PER_MM, rows[:, 2:4] / UNITS_PER_MM
+    n_cuts = int(kind.max(initial=-1)) + 1
+    after, row, place, n = _divided(xy, centre, kind)
+    starts = _nodes(xy, after, centre, kind, row, place)
+    last = np.cumsum(n) - 1
+    ends = np.roll(starts, -1, axis=0)
+    ends[last[n > 0]] = after[n > 0]
+    is_contact = (kind[row] >= 0) | (kind[row] == TERMINAL)
+    in_order = np.lexsort((np.arange(len(row)), kind[row] == TERMINAL, ~is_contact))  # cuts, then the terminal
+    piece = np.full(len(row), -1, dtype=np.int64)
+    n_parts = int(is_contact.sum())
+    piece[in_order[:n_parts]] = np.arange(n_parts) // 2
+    owner = kind[row[in_order[:n_parts:2]]].astype(np.int64)
     return Island(
         nodes_mm=starts,
         following=np.hypot(*(ends[:, None] - starts[None]).transpose(2, 0, 1)).argmin(axis=1),
-        piece=np.array(piece, dtype=np.int64),
-        contact=np.array(contact, dtype=np.int64),
-        n_cuts=int(rows[:, 4].max(initial=-1)) + 1,
+        piece=piece,
+        contact=np.where(owner >= 0, owner, n_cuts),
+        n_cuts=n_cuts,
         sources_mm=spots[:, :2] / UNITS_PER_MM,
         windows_mm=spots[:, 2:5] / UNITS_PER_MM,
         land=spots[:, 5].astype(np.int64),
@@ -52,50 +66,45 @@ def island_of(corners: bytes, sources: bytes, radius_mm: float) -> Island:
     )
 
 
-def _elements(
-    corners: PointArray, centres: PointArray, kinds: np.ndarray
-) -> tuple[PointArray, PointArray, list[int], list[int]]:
-    """Return where elements start and end, the piece each belongs to, and the contact each piece belongs to."""
-    walk = np.flatnonzero(kinds != CIRCLE)
+def _divided(
+    corners: PointArray, centres: PointArray, kind: Int32Array
+) -> tuple[PointArray, IntArray, FloatArray, IntArray]:
+    """Return where each bit of boundary ends; the bit of each element and its place along it; elements of each bit."""
+    walk = np.flatnonzero(kind != CIRCLE)
     after = corners.copy()
     after[walk] = corners[np.roll(walk, -1)]
+    is_round = (kind == ARC) | (kind == CIRCLE)
     length = np.hypot(*(after - corners).T)
-    narrowest = length[kinds >= 0].min(initial=np.inf)
+    narrowest = length[kind >= 0].min(initial=np.inf)
     size = float(np.clip(narrowest * ELEMENT_WIDTHS, LEAST_MM, ELEMENT_MM))
-    n_cuts = int(kinds.max(initial=-1)) + 1
-    starts, ends, piece = [], [], []
-    contact: list[int] = []
-    for k in np.argsort(kinds == TERMINAL, kind="stable").tolist():  # the terminal after all cuts
-        kind = int(kinds[k])
-        if kind == SLIT or (kind in (PLAIN, TERMINAL) and length[k] * UNITS_PER_MM < 2):
-            continue
-        is_contact = kind >= 0 or kind == TERMINAL
-        if kind in (ARC, CIRCLE):
-            points = _arc(corners[k], after[k], centres[k], size)
-        elif is_contact:
-            points = _straight(corners[k], after[k], 2 * max(LEAST_PIECES, int(np.ceil(length[k] / (2 * size)))))
-        else:
-            points = _straight(corners[k], after[k], int(np.ceil(length[k] / size)))
-        n = len(points) - 1
-        starts.append(points[:-1])
-        ends.append(points[1:])
-        piece += [len(contact) + j // 2 for j in range(n)] if is_contact else [-1] * n
-        contact += [kind if kind >= 0 else n_cuts] * (n // 2) if is_contact else []
-    return np.vstack(starts), np.vstack(ends), piece, contact
+    turn = _turns(corners - centres, after - centres)
+    along = np.where(is_round, turn * np.hypot(*(corners - centres).T), length)
+    n = np.ceil(np.maximum(along / size, np.where(is_round, turn / LARGEST_TURN_RAD, 0.0))).astype(np.int64)
+    is_contact = (kind >= 0) | (kind == TERMINAL)
+    n = np.where(is_contact, 2 * np.maximum(LEAST_PIECES, -(-n // 2)), n)
+    n[(kind == SLIT) | (~is_round & (kind < 0) & (length * UNITS_PER_MM < 2))] = 0
+    row = np.repeat(np.arange(len(n)), n)
+    place = (np.arange(len(row)) - np.repeat(np.cumsum(n) - n, n)) / n[row]
+    return after, row, place, n
 
 
-def _straight(start: PointArray, end: PointArray, n: int) -> PointArray:
-    return start + (np.arange(n + 1) / n)[:, None] * (end - start)
+def _turns(begin: PointArray, end: PointArray) -> FloatArray:
+    """Return the angle from each begin clockwise to its end; from a point to itself it is a whole turn."""
+    cross, dot = begin[:, 0] * end[:, 1] - begin[:, 1] * end[:, 0], (begin * end).sum(axis=1)
+    turn = np.mod(-np.arctan2(cross, dot), 2 * np.pi)
+    return np.asarray(np.where(turn * np.hypot(*begin.T) * UNITS_PER_MM > 2, turn, 2 * np.pi))
 
 
-def _arc(start: PointArray, end: PointArray, centre: PointArray, size_mm: float) -> PointArray:
-    """Return the nodes of an arc that runs clockwise; from a point to itself it is a whole turn."""
-    a, b = start - centre, end - centre
-    radius, begin = np.hypot(*a), np.arctan2(a[1], a[0])
-    turn = np.mod(begin - np.arctan2(b[1], b[0]), 2 * np.pi)
-    turn = turn if turn * radius * UNITS_PER_MM > 2 else 2 * np.pi
-    n = int(np.ceil(max(turn * radius / size_mm, turn / LARGEST_TURN_RAD)))
-    angle = begin - turn * np.arange(n + 1) / n
-    nodes = centre + radius * np.column_stack([np.cos(angle), np.sin(angle)])
-    nodes[0], nodes[-1] = start, end
-    return np.asarray(nodes)
+def _nodes(
+    corners: PointArray, after: PointArray, centres: PointArray, kind: Int32Array, row: IntArray, place: FloatArray
+) -> PointArray:
+    """Return where each element starts."""
+    straight = corners[row] + place[:, None] * (after - corners)[row]
+    begin = corners - centres
+    angle = _turns(begin, after - centres)[row] * place
+    x, y = begin[row].T
+    turned = centres[row] + np.column_stack(
+        [x * np.cos(angle) + y * np.sin(angle), y * np.cos(angle) - x * np.sin(angle)]
+    )
+    is_round = (kind == ARC) | (kind == CIRCLE)
+    return np.asarray(np.where(is_round[row, None], turned, straight))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import FloatArray, PointArray
 from layout_app.model.joints import JointSettings
 from layout_app.plates.segments import Segment
 
@@ -76,7 +76,7 @@ def lands(segment: Segment, joints: JointSettings, lattice_rad: float = 0.0) -> 
     ways = np.column_stack([np.cos(angle), np.sin(angle)])
     reach = segment.windows_mm[:, 2] + _heel_mm(joints) + length / 2
     tries = segment.window_centres_mm[:, None, :] + reach[:, None, None] * ways[None]
-    room = _room_mm(segment, tries.reshape(-1, 2), np.repeat(np.arange(len(reach)), DIRECTIONS)).reshape(-1, DIRECTIONS)
+    room = _room_mm(segment, tries)
     best = np.argmax(room >= room.max(axis=1, keepdims=True, initial=-np.inf) - SAME_MM, axis=1)
     rows = np.arange(len(reach))
     centres, outward = tries[rows, best], ways[best]
@@ -143,24 +143,31 @@ def _feet(
         + corners[..., :1] * outward[:, None, None, :]
         + corners[..., 1:] * across[:, None, None, :]
     )
-    return tuple(shapely.multipolygons(shapely.polygons(feet)) for feet in ring)
+    rectangles = shapely.polygons(ring.reshape(-1, 4, 2))
+    return tuple(shapely.multipolygons(rectangles, indices=np.repeat(np.arange(len(ring)), len(aside))).tolist())
 
 
-def _room_mm(segment: Segment, points: PointArray, own: IntArray) -> FloatArray:
-    """Return (n,) how far each point is from the metal's edge, its own window apart; less than 0 outside."""
+def _room_mm(segment: Segment, tries: FloatArray) -> FloatArray:
+    """Return (w, d) how far the d points tried for each window are from the metal's edge, their own window apart.
+
+    Less than 0 outside. `tries` is (w, d, 2). Where the edge is further than all other windows it is not asked for.
+    """
     import shapely
     from scipy.spatial import cKDTree
 
     outlines = [piece.polygon(0.05) for piece in segment.pieces]
-    if not outlines or len(points) == 0:
-        return np.zeros(len(points))
-    edge = shapely.get_coordinates(shapely.segmentize(outlines, OUTLINE_STEP_MM))
-    room, _ = cKDTree(edge).query(points)
-    holes = segment.circles_mm
-    distance, hole = cKDTree(holes[:, :2]).query(points, k=min(3, len(holes)))
-    distance, hole = np.reshape(distance, (len(points), -1)), np.reshape(hole, (len(points), -1))
-    apart = np.where(hole == own[:, None], np.inf, distance - holes[hole, 2]).min(axis=1)
+    if not outlines or tries.size == 0:
+        return np.zeros(tries.shape[:2])
+    holes, centres = segment.circles_mm, segment.window_centres_mm
+    distance, hole = cKDTree(holes[:, :2]).query(tries, k=np.arange(min(3, len(holes))) + 1)
+    own = np.arange(len(tries))[:, None, None]
+    room = np.where(hole == own, np.inf, distance - holes[hole, 2]).min(axis=2)
+    edge = cKDTree(shapely.get_coordinates(shapely.segmentize(outlines, OUTLINE_STEP_MM)))
+    reach = np.hypot(*(tries[:, 0] - centres).T)
+    near = edge.query(centres)[0] <= reach + room.max(axis=1)
+    to_edge = np.asarray(edge.query(tries[near])[0])
     whole = shapely.union_all(outlines)
     shapely.prepare(whole)
-    inside = shapely.contains_xy(whole, points[:, 0], points[:, 1])
-    return np.where(inside, np.minimum(room, apart), -room)
+    inside = shapely.contains_xy(whole, tries[near, :, 0], tries[near, :, 1])
+    room[near] = np.where(inside, np.minimum(to_edge, room[near]), -to_edge)
+    return np.asarray(room)

@@ -15,6 +15,7 @@ from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArr
 from layout_app.geometry.territories import territories
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_edge import MetalEdge, root_mm
+from layout_app.physics.network import parts_of
 from layout_app.plates.tabs import Tab
 
 NECK_SHARE = 0.1  # of two holes' distance: how far the border between their territories must go on either side
@@ -240,6 +241,10 @@ def _chosen(cuts: Cuts, wanted: BoolArray, edge: MetalEdge, n_holes: int) -> Cut
     width = cuts.widths_mm
     one, other = cuts.hole[:, 0], np.where(cuts.bit >= 0, n_holes + edge.ring[cuts.bit], cuts.hole[:, 1])
     n = n_holes + int(edge.ring.max(initial=-1)) + 1
+    if wanted.all() or len(np.unique(parts_of(n, one[wanted], other[wanted]))) == len(
+        np.unique(parts_of(n, one, other))
+    ):
+        return cuts.only(wanted)
     cost = width + np.where(wanted, 0.0, width.max(initial=0.0))
     order = np.lexsort((cost, other, one))
     order = order[np.append(True, np.diff((one * n + other)[order]) != 0)[: len(order)]]  # the least between two
