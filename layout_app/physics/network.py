@@ -7,7 +7,7 @@ here, stands on: nodal analysis (Kirchhoff's current law at every node), solved 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ Source = tuple[Node, Node, float, float]  # negative end, positive end, volt, oh
 Injection = tuple[Node, float]  # where, ampere into the network there
 
 BALANCE = 1e-9  # what the fed-in currents may miss of summing to zero, as a share of the largest
+MOST_ROUNDS = 6  # of solving for what is missing still; one or two do
 LEAST_OHM, MOST_OHM = 1e-15, 1e15  # beyond, sums of conductances lose all their digits
 NODES_NAMED = 5  # in a message; more would not be read
 
@@ -87,16 +88,48 @@ def solve_network(
     table = np.array(links, dtype=np.float64).reshape(-1, 4)
     (start, end), (ohm, volt) = table[:, :2].T.astype(np.int64), table[:, 2:].T
     fed = np.zeros(len(names))
-    np.add.at(fed, start, volt / ohm)  # a source behind its resistance is a current beside it: Norton
-    np.add.at(fed, end, -volt / ohm)
     for node, ampere in injections:
         fed[number[node]] += ampere
     zero = 0 if reference is None else number[reference]
     _require_one_part(names, start, end, zero)
-    potential = nodal_potentials_v(len(names), start, end, 1 / ohm, fed, zero)
-    current = (potential[start] - potential[end] - volt) / ohm
+    potential, current = _refined(len(names), start, end, ohm, volt, fed, zero)
     n = len(resistors)
     return NetworkSolution(names, potential, current[:n], -current[n:], float((current**2 * ohm).sum()))
+
+
+def _refined(
+    n_nodes: int, start: IntArray, end: IntArray, ohm: FloatArray, volt: FloatArray, fed: FloatArray, reference: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return the potentials of the nodes and the currents of the links, from start to end.
+
+    A source behind its resistance is a current beside it (Norton). Potentials drop by far less than they are where a
+    link is nearly a short, and the digits lost there come back by solving again for what Kirchhoff's law still misses:
+    currents add up from drops alone.
+
+    Raises
+    ------
+    LayoutError : what is missing does not get less, as resistances lie too many powers of ten apart
+    """
+    potential, current = np.zeros(n_nodes), -volt / ohm
+    missing = _missing(start, end, current, fed)
+    solve = grounded(n_nodes, start, end, 1 / ohm, reference)
+    for _ in range(MOST_ROUNDS):
+        step = solve(missing)
+        potential += step
+        current += (step[start] - step[end]) / ohm
+        missing = _missing(start, end, current, fed)
+        if np.abs(missing).max() <= BALANCE * max(np.abs(current).max(initial=0.0), np.abs(fed).max()):
+            return potential, current
+    raise LayoutError(
+        f"This network cannot be solved: its resistances, from {ohm.min():.3g} to {ohm.max():.3g} Ω, lie too many "
+        "powers of ten apart. Leave the largest out, or join the ends of the smallest."
+    )
+
+
+def _missing(start: IntArray, end: IntArray, current: FloatArray, fed: FloatArray) -> FloatArray:
+    """Return (n,) what is fed into each node less what its links carry away."""
+    leaving = np.bincount(start, weights=current, minlength=len(fed))
+    return np.asarray(fed - leaving + np.bincount(end, weights=current, minlength=len(fed)))
 
 
 def resistance_between_ohm(resistors: Sequence[Resistor], one: Node, other: Node) -> float:
@@ -126,10 +159,22 @@ def nodal_potentials_v(
     conductance_s : (m,) of each link, more than 0
     injected_a : (n,), or (n, c) for several cases at once, into each node, summing to zero
     """
+    return grounded(n_nodes, start, end, conductance_s, reference)(injected_a)
+
+
+def grounded(
+    n_nodes: int, start: IntArray, end: IntArray, conductance_s: FloatArray, reference: int
+) -> Callable[[FloatArray], FloatArray]:
+    """Return what solves a connected network: currents into its nodes in, potentials out, as `nodal_potentials_v`.
+
+    Raises
+    ------
+    LayoutError : the network cannot be solved in floating point
+    """
     from scipy.sparse import csc_matrix
 
     if n_nodes == 1:
-        return np.zeros(injected_a.shape)
+        return np.zeros_like
     place = np.delete(np.arange(n_nodes), reference)
     row = np.concatenate([start, end, start, end])
     column = np.concatenate([end, start, start, end])
@@ -138,9 +183,21 @@ def nodal_potentials_v(
     number[place] = np.arange(n_nodes - 1)
     kept = (number[row] >= 0) & (number[column] >= 0)
     matrix = csc_matrix((value[kept], (number[row[kept]], number[column[kept]])), shape=(n_nodes - 1, n_nodes - 1))
-    potential = np.zeros(injected_a.shape)
-    potential[place] = factorised(matrix).solve(injected_a[place])
-    return potential
+    try:
+        factors = factorised(matrix)
+    except RuntimeError as error:  # "exactly singular": conductances too small to change the sums they are in
+        raise LayoutError(
+            f"This network cannot be solved: its conductances, from {conductance_s.min():.3g} to "
+            f"{conductance_s.max():.3g} S, lie too many powers of ten apart. Leave the smallest out, or join the ends "
+            "of the largest."
+        ) from error
+
+    def solve(injected_a: FloatArray) -> FloatArray:
+        potential = np.zeros(injected_a.shape)
+        potential[place] = factors.solve(injected_a[place])
+        return potential
+
+    return solve
 
 
 def parts_of(n_nodes: int, start: IntArray, end: IntArray) -> IntArray:

@@ -167,7 +167,7 @@ def test_where_a_terminal_sits_wears_off_from_block_to_block(stiffness, decay_a_
 
 def test_the_last_cells_share_by_the_published_ratios():
     """i_n = I/β₂; β_(n+1) = 1, β_n = α_n, β_j = α_j β_(j+1) − θ_j β_(j+2); source: trade.md 1a, read in the listing
-    of arXiv:2508.14454: θ_j = r_j/r_(j−1), ω_j = R_j/r_(j−1), α_j = 1 + θ_j + ω_j, r the cells and R the steps between."""
+    of arXiv:2508.14454: θ_j = r_j/r_(j−1), ω_j = R_j/r_(j−1), α_j = 1 + θ_j + ω_j, r the cells, R the steps between."""
     n, rng = 8, np.random.default_rng(1)
     cell, step = rng.uniform(0.01, 0.03, n), rng.uniform(1e-4, 2e-3, n)  # step[k] lies before cell k; step[0] is unused
     theta, omega = cell[1:] / cell[:-1], step[1:] / cell[:-1]
@@ -256,6 +256,24 @@ def test_what_cannot_be_solved_names_the_nodes(given_, message):
         warnings.simplefilter("error")
         with pytest.raises(LayoutError, match=message):
             solve_network(*given_)
+
+
+@pytest.mark.parametrize("wire_ohm", [1e-9, 1e-12])
+def test_wires_of_next_to_nothing_share_evenly_and_keep_kirchhoffs_law(wire_ohm):
+    """Derived: between rails without resistance every cell carries the same; at 3.6 V a drop over a picoohm has no
+    digits left, yet what flows in the rails is the sum of what cells have fed in."""
+    n = 31
+    found, _ = ladder(n, 0.02, wire_ohm, wire_ohm, volts=[3.6] * n, current_a=-30.0)
+    assert found.source_current_a == pytest.approx(np.full(n, 30 / n), rel=1e-4)
+    beyond = found.source_current_a.sum() - np.cumsum(found.source_current_a)[:-1]
+    assert -found.resistor_current_a[: n - 1] == pytest.approx(beyond, rel=1e-7, abs=1e-7)
+
+
+def test_resistances_no_arithmetic_can_hold_together_are_refused():
+    links = [("a", "b", 1e-15), ("b", "c", 1e15)]
+    assert solve_network(links, [], [("a", 1.0), ("c", -1.0)], "a").resistor_current_a == pytest.approx([1.0, 1.0])
+    with pytest.raises(LayoutError, match="too many powers of ten apart"):
+        solve_network(links, [], [("a", 1.0), ("c", -1.0)], "c")
 
 
 def test_a_node_that_is_not_there_has_no_resistance_to_anything():
