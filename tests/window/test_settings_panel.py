@@ -3,6 +3,8 @@
 import pytest
 from PySide6.QtCore import Qt
 
+from layout_app.edits import ChangeTerminal
+
 CTRL = Qt.KeyboardModifier.ControlModifier
 
 
@@ -61,3 +63,18 @@ def test_a_terminal_segment_is_called_one_and_its_neck_is_at_the_tab(workbench, 
         text = workbench.facts.label.text()
         assert name in text
         assert neck in text
+
+
+def test_the_place_of_a_tab_is_shown_as_where_its_bolt_hole_really_is(workbench, qtbot):
+    document, fields = workbench.document, workbench.settings.fields
+    x0, y0, x1, y1 = document.current.housing.outline.bounds_mm
+    document.request(ChangeTerminal(is_positive=False, changes={"near_mm": (x0 + 5.0, (y0 + y1) / 2 + 3.0)}))
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    hole = document.segments[0].bolt_hole_mm
+    shown = [float(fields[f"− Tab at {axis}"].editor.text()) for axis in "xy"]
+    assert shown == pytest.approx(hole[:2], abs=0.01)
+    fields["− Tab at y"]._ask(round(hole[1]) + 20.0)
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    moved = document.segments[0].bolt_hole_mm
+    assert moved[1] > hole[1] + 10.0
+    assert float(fields["− Tab at y"].editor.text()) == pytest.approx(moved[1], abs=0.01)

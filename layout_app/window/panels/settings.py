@@ -17,7 +17,6 @@ from layout_app.edits import (
     ChangeGrouping,
     ChangeLimits,
     ChangePlates,
-    ChangeTerminal,
     Edit,
 )  # fmt: skip
 from layout_app.edits.planning import first_group_side_rad, gap_mm_of
@@ -25,11 +24,11 @@ from layout_app.edits.settings import in_words
 from layout_app.model.catalogues import cell_types, materials
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
-from layout_app.model.plates import BOLT_HOLE_MM
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, Request, TextField
 from layout_app.window.panels.joint_fields import JointFields
 from layout_app.window.panels.sections import Section
+from layout_app.window.panels.terminal_fields import TerminalFields
 from layout_app.window.sizes import characters
 
 translate = QCoreApplication.translate
@@ -80,6 +79,7 @@ class SettingsPanel(QScrollArea):
         self.setWidget(inside)
         self.setMinimumWidth(characters(self, LEAST_CHARACTERS))
         document.layout_changed.connect(self.show_layout)
+        document.derived_changed.connect(self._show_tabs)
         self.show_layout()
 
     def show_layout(self) -> None:
@@ -88,6 +88,14 @@ class SettingsPanel(QScrollArea):
         for field, read in self._readers:
             field.show_value(read(layout))
         self._joint_fields.show(layout)
+
+    def _show_tabs(self) -> None:
+        """Show where the tabs really are, once the metal is there."""
+        if self._document.is_settled:
+            places = {field for fields in self._terminal_fields for field in fields.places}
+            for field, read in self._readers:
+                if field in places:
+                    field.show_value(read(self._document.current))
 
     # -- makers -------------------------------------------------------------------------------------------------
 
@@ -288,86 +296,11 @@ class SettingsPanel(QScrollArea):
         )  # fmt: skip
 
     def _terminals(self) -> list[Section]:
-        return [
-            self._terminal(translate("settings", "Negative terminal −"), False),
-            self._terminal(translate("settings", "Positive terminal +"), True),
+        titles = (translate("settings", "Negative terminal −"), translate("settings", "Positive terminal +"))
+        self._terminal_fields = [
+            TerminalFields(self._document, is_positive, self._number, self._choice) for is_positive in (False, True)
         ]
-
-    def _terminal(self, title: str, is_positive: bool) -> Section:
-        sign = "+ " if is_positive else "− "
-
-        def edit(field: str) -> Make:
-            return lambda value: ChangeTerminal(is_positive=is_positive, changes={field: value})
-
-        def read(field: str) -> Read:
-            return lambda layout: getattr(layout.terminals[is_positive], field)
-
-        bolts = [
-            (bolt, translate("settings", "{bolt}, hole {hole:g} mm").format(bolt=bolt, hole=hole))
-            for bolt, hole in BOLT_HOLE_MM.items()
-        ]
-        places = (("outside", translate("settings", "Outside")), ("inside", translate("settings", "Inside")))
-        return Section(
-            title,
-            [
-                self._choice(
-                    translate("settings", "Bolt"),
-                    bolts,
-                    read("bolt"),
-                    edit("bolt"),
-                    sign + translate("settings", "Bolt"),
-                    translate("settings", "ISO 273 medium clearance hole"),
-                ),
-                self._choice(
-                    translate("settings", "Tab"),
-                    places,
-                    read("place"),
-                    edit("place"),
-                    sign + translate("settings", "Tab"),
-                    translate("settings", "Beyond the housing, or inside on the face"),
-                ),
-                self._number(
-                    translate("settings", "Tab width"),
-                    "mm",
-                    read("width_mm"),
-                    edit("width_mm"),
-                    sign + translate("settings", "Tab width"),
-                    step=1.0,
-                ),
-                self._number(
-                    translate("settings", "Tab length"),
-                    "mm",
-                    read("length_mm"),
-                    edit("length_mm"),
-                    sign + translate("settings", "Tab length"),
-                    step=1.0,
-                ),
-                *(self._tab_place(axis, is_positive, sign) for axis in (0, 1)),
-            ],
-        )
-
-    def _tab_place(self, axis: int, is_positive: bool, sign: str) -> Field:
-        """One coordinate of the point the tab lies near; with none, the program chooses its place."""
-        label = translate("settings", "Tab near {axis}").format(axis="xy"[axis])
-
-        def read(layout: Layout) -> float | None:
-            near_mm = layout.terminals[is_positive].near_mm
-            return None if near_mm is None else near_mm[axis]
-
-        def make(value: float | None) -> Edit:
-            near_mm = self._document.current.terminals[is_positive].near_mm or self._tab_now(is_positive)
-            fresh = None if value is None else (value, near_mm[1]) if axis == 0 else (near_mm[0], value)
-            return ChangeTerminal(is_positive=is_positive, changes={"near_mm": fresh})
-
-        tip = translate(
-            "settings", "The tab lies on the edge of its segment nearest to this point; or drag its bolt hole"
-        )
-        return self._number(label, "mm", read, make, sign + label, step=1.0, none_text="chosen", tip=tip)
-
-    def _tab_now(self, is_positive: bool) -> tuple[float, float]:
-        segments = self._document.segments
-        hole = segments[-1 if is_positive else 0].bolt_hole_mm if segments else None
-        return (0.0, 0.0) if hole is None else hole[:2]
+        return [Section(title, fields.all) for title, fields in zip(titles, self._terminal_fields, strict=True)]
 
     def _limits(self) -> Section:
         """What the checks compare with; each tip says where the default comes from."""
