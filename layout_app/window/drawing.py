@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -217,6 +217,10 @@ class Drawing(QWidget):
     def metal_paths(self, segments: list[Segment]) -> tuple[MetalPath, ...]:
         """Return the paths of some of the scene's segments, layout millimetres."""
         return self._painter.metal(self.scene, segments)
+
+    def label_boxes(self, view: ViewTransform) -> list[QRectF]:
+        """Return the room that labels of groups take in a view, for what has to keep clear of them."""
+        return [QRectF(*box) for box in self._painter.chip_boxes(view, self.scene)]
 
     # -- painting -----------------------------------------------------------------------------------------------
 

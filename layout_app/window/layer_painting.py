@@ -122,6 +122,15 @@ class Layers:
             for path in paths:
                 if path.segment.face == face and to_screen.mapRect(path.bounds_mm).intersects(self.area):
                     self._sheet(path, is_far=face != near)
+        if len(self.scene.faces) > 1 and self.scene.map is not None and self.scene.map.is_of_sheet:
+            self._far_outlines([path for path in paths if path.segment.face != near])
+
+    def _far_outlines(self, paths: list[MetalPath]) -> None:
+        """The far face's metal over the near face's map, which lets nothing shine through that would falsify it."""
+        for path in paths:
+            if self.view.q_transform().mapRect(path.bounds_mm).intersects(self.area):
+                self._outline(path.solid, self.theme.colour("ink", 0.7), Qt.PenStyle.DashLine)
+        self.painter.resetTransform()
 
     def _sheet(self, path: MetalPath, is_far: bool) -> None:
         colour = self.theme.metal(path.segment.material.id)

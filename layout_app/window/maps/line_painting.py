@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 HEAD_PX = 7.0
 HEADS_FROM_MM_PX = 2.0  # pixels a millimetre has from which heads have room
-HALO = QColor(255, 255, 255, 150)
-LINE = QColor("#0a2a3c")
+DARK, LIGHT = QColor("#0a2a3c"), QColor(255, 255, 255, 225)
+UNDER_LIGHT = QColor(10, 20, 30, 130)  # light lines on a map that begins dark and ends light
 MOST_HALOED = 400  # lines in one segment; a second pass over more would cost a frame
 
 
@@ -41,9 +41,9 @@ def _segment(frame: Layers, lines: SegmentLines, is_far: bool) -> None:
     n_lines = sum(lines.n_on_levels[:n_levels])
     frame.painter.setWorldTransform(frame.view.q_transform())
     frame.painter.setBrush(QColor(0, 0, 0, 0))
-    pens = [_pen(LINE, 1.0 if is_far else 1.2, frame.ratio)]
-    if n_lines <= MOST_HALOED and not is_far:
-        pens.insert(0, _pen(HALO, 2.8, frame.ratio))
+    pens = [_pen(_ink(frame), 1.0 if is_far else 1.2, frame.ratio)]
+    if _ink(frame) == LIGHT and n_lines <= MOST_HALOED and not is_far:
+        pens.insert(0, _pen(UNDER_LIGHT, 2.6, frame.ratio))
     for pen in pens:
         frame.painter.setPen(pen)
         for path in lines.levels[:n_levels]:
@@ -51,6 +51,13 @@ def _segment(frame: Layers, lines: SegmentLines, is_far: bool) -> None:
     frame.painter.resetTransform()
     if not is_far and frame.view.px_per_mm / frame.ratio >= HEADS_FROM_MM_PX:
         _heads(frame, lines, n_lines)
+
+
+def _ink(frame: Layers) -> QColor:
+    """Return the colour that reads on the map: light on the one that begins dark, and on dark floors."""
+    kind = frame.scene.map.kind
+    is_dark = frame.theme.is_dark if kind is None else kind.colours == "sequential" and not kind.is_of_cells
+    return LIGHT if is_dark else DARK
 
 
 def _pen(colour: QColor, width: float, ratio: float) -> QPen:
@@ -67,8 +74,8 @@ def _heads(frame: Layers, lines: SegmentLines, n_lines: int) -> None:
     forward = np.column_stack([across * np.cos(ways), -np.sin(ways)]) * HEAD_PX * frame.ratio
     aside = np.column_stack([-forward[:, 1], forward[:, 0]]) * 0.42
     tips = frame.view.to_screen(places_mm[seen]) + forward / 2
-    frame.painter.setPen(_pen(HALO, 1.0, frame.ratio))
-    frame.painter.setBrush(LINE)
+    frame.painter.setPen(_pen(UNDER_LIGHT if _ink(frame) == LIGHT else LIGHT, 1.0, frame.ratio))
+    frame.painter.setBrush(_ink(frame))
     for tip, back, side in zip(tips, forward, aside, strict=True):
         corners = (tip, tip - back + side, tip - back - side)
         frame.painter.drawPolygon(QPolygonF([QPointF(*corner.tolist()) for corner in corners]))

@@ -42,7 +42,7 @@ class MarkPainter:
 
     def __init__(self, painter: QPainter, drawing: Drawing, view: ViewTransform, theme: Theme, ratio: float) -> None:
         self.painter, self.drawing, self.view, self.theme, self.ratio = painter, drawing, view, theme, ratio
-        self.taken: list[QRectF] = []
+        self.taken = drawing.label_boxes(view)
         self.faces = drawing.scene.faces
 
     def paint(self, marks: Marks) -> None:
@@ -63,10 +63,7 @@ class MarkPainter:
                 x, y = self.view.to_screen(layout.cells.centres_mm[[path.cell]])[0].tolist()
                 radius = layout.cell_type.diameter_mm / 2 * self.view.px_per_mm
                 self._ring(x, y, radius, colour)
-                text = translate("Maps", "group {group}: {share} of the mean").format(
-                    group=path.group, share=f"{path.share:.3f}"
-                )
-                labels.append((QPointF(x, y - radius), text, colour))
+                labels.append((QPointF(x, y - radius), f"× {path.share:.3f}", colour))
         return labels
 
     def _necks(self, marks: Marks) -> list[tuple[QPointF, str, QColor]]:

@@ -22,7 +22,7 @@ from layout_app.window.maps.kinds import Kind
 
 PER_MILLI = 1e3
 MW_CM2_PER_W_MM2 = 1e5
-COVERED = 0.995  # of the metal lies in an automatic range: the rest is at feet and corners, where theory has no bound
+COVERED = 0.98  # of the metal lies in an automatic range: the rest is at feet and corners, where theory has no bound
 LEAST_SPREAD = 1e-3  # of the value itself: a range narrower than that would show rounding
 NICE = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 MOST_PX_PER_MM = 12.0
@@ -139,7 +139,8 @@ def automatic_range(kind: Kind, values: FloatArray) -> Range:
         return Range(0.0, nice(max(float(np.quantile(known, COVERED)), 1e-9)))
     low, high = float(known.min()), float(known.max())
     spread = nice(max(high - low, LEAST_SPREAD * max(abs(high), 1e-9))) / 10
-    return Range(math.floor(low / spread) * spread, math.ceil(high / spread) * spread)
+    low, high = math.floor(low / spread) * spread, math.ceil(high / spread) * spread
+    return Range(low, high) if high > low else Range(low - spread, high + spread)
 
 
 def nice(value: float) -> float:
