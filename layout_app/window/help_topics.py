@@ -21,7 +21,8 @@ OF_CLASS = {
     "StartPage": "start", "DrawingPage": "drawings", "NumbersPage": "drawings", "BriefPage": "first_module",
     "Canvas": "editing", "ToolLine": "editing", "FactsPanel": "editing", "ExactPanel": "editing",
     "GroupsPanel": "editing", "SettingsPanel": "metal", "FindingsPanel": "findings", "FiguresPanel": "figures",
-    "ChartsPanel": "currents", "BesideView": "comparing", "StepsPanel": "safe_hands", "ExportDialog": "exporting", "Finder": "keys",
+    "ChartsPanel": "currents", "BesideView": "comparing", "StepsPanel": "safe_hands", "ExportDialog": "exporting",
+    "Finder": "keys",
 }  # fmt: skip
 OF_SECTION = {  # headings in the settings, which list them for translation
     "Brief": "first_module", "Cell and fill": "filling", "Groups and chain": "groups", "Metal": "metal",
