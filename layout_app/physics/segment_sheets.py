@@ -20,11 +20,11 @@ from layout_app.plates.tabs import Tab
 if TYPE_CHECKING:
     from shapely import LineString, MultiLineString
 
-EDGES_PER_PITCH = 4.5  # of the coarse mesh, where nothing asks for more; the fine one has twice as many
-FOOT_SHARE = 1.7  # edge length at a foot over the length of that side of it
-END_MM = 0.1  # edge length at the ends of the terminal, where the current density has no bound
-GROWTH = 0.4  # of the size with distance: feet are many and small, and what flows round them matters little
-ACROSS = 0.6  # edges across the strip between foot and window
+EDGES_PER_PITCH = 5.5  # of the coarse mesh, where nothing asks for more; the fine one has twice as many
+FOOT_SHARE = 1.0  # edge length at a foot over the length of that side of it
+END_MM = 0.03  # edge length at the ends of the terminal, where the current density has no bound
+GROWTH = 1.0  # of the size with distance: feet are many and small, and what flows round them matters little
+ACROSS = 1.2  # edges across the strip between foot and window
 CHORDS_MM = 0.015  # sagitta of the chords arcs are cut into before meshing
 
 
