@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from layout_app.checks.findings import Finding
+from layout_app.edits.groups import groups_of
 from layout_app.model.layouts import Layout
 from layout_app.window import memory
 from layout_app.window.actions import allow, make_actions
@@ -71,6 +72,7 @@ class Workbench:
             "erase": EraseTool(),
         }  # fmt: skip
         self.group, self.n_brush, self.tool_name = 1, 1, "choose"
+        self._picked_with: frozenset[int] = frozenset()  # the cells chosen when the active group was picked
         self._last_face, self.n_exports = "top", 0
         self._is_going = False  # to a finding: what it is about is chosen, yet the figures stay in sight
         self.walk: QWidget | None = None  # the bar that leads a newcomer
@@ -183,8 +185,8 @@ class Workbench:
             "save_as": self.save_as, "export": self.export, "close": self.window.close,
             "quit": self.window.program.quit, "undo": document.undo, "redo": document.redo, "flip": self.flip,
             "fit": canvas.fit, "zoom_in": lambda: canvas.zoom_by(ZOOM_STEP),
-            "zoom_out": lambda: canvas.zoom_by(1 / ZOOM_STEP), "next_group": lambda: self.set_group(self.group + 1),
-            "previous_group": lambda: self.set_group(self.group - 1), **self.desk.todo(),
+            "zoom_out": lambda: canvas.zoom_by(1 / ZOOM_STEP), "next_group": lambda: self.pick_group(self.group + 1),
+            "previous_group": lambda: self.pick_group(self.group - 1), **self.desk.todo(),
         } | self.window.common_todo()  # fmt: skip
         for name, do in plain.items():
             act[name].triggered.connect(lambda _=False, do=do: do())
@@ -204,7 +206,7 @@ class Workbench:
         canvas.choice_changed.connect(self._show_choice)
         self.findings.chosen.connect(self._go_to)
         self.desk.connect_actions()
-        self.tool_line.group_chosen.connect(self.set_group)
+        self.tool_line.group_chosen.connect(self.pick_group)
         self.tool_line.brush_chosen.connect(self.set_brush)
         self.tool_line.shape_chosen.connect(self.editing.set_shape)
         self.tool_line.snapping_chosen.connect(self.editing.set_snapping)
@@ -215,6 +217,8 @@ class Workbench:
 
     def _use_tool(self, name: str) -> None:
         self.tool_name = name
+        if name in ("paint", "place", "fill"):
+            self._take_up_group()
         self.canvas.set_tool(self.tools[name])
         self.exact.show_chosen()
         self._show_tool()
@@ -225,6 +229,18 @@ class Workbench:
         for name in ("paint", "place", "erase"):
             self.tools[name].n_cells = self.n_brush
         self.tool_line.show_tool(self.tool_name, self.group, self.n_brush)
+
+    def _take_up_group(self) -> None:
+        """Go on with the group of the chosen cells, unless another was picked since they were chosen."""
+        chosen = self.canvas.chosen_cells
+        groups = groups_of(self.document.current, chosen)
+        if len(groups) == 1 and chosen != self._picked_with:
+            self.group = groups[0]
+
+    def pick_group(self, group: int) -> None:
+        """Make a group the active one because the user says so."""
+        self._picked_with = self.canvas.chosen_cells
+        self.set_group(group)
 
     def set_group(self, group: int) -> None:
         """Make a group the active one; 0 is no group."""

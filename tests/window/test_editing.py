@@ -324,3 +324,20 @@ def test_a_mistake_in_painting_goes_to_the_crash_dialog_and_not_up_in_smoke(work
     workbench.canvas.grab()
     qtbot.waitUntil(lambda: bool(told), timeout=2000)
     assert [type(error) for error in told] == [IndexError]
+
+
+def test_painting_goes_on_with_the_group_of_the_chosen_cells_unless_another_was_picked(workbench):
+    actions, canvas = workbench.actions, workbench.canvas
+    cells = workbench.document.current.cells
+    canvas.choose(frozenset(cells.of_group(4)[:3].tolist()))
+    actions["paint"].trigger()
+    assert workbench.group == 4
+    actions["choose"].trigger()
+    canvas.choose(frozenset(cells.of_group(2)[:3].tolist()))
+    actions["next_group"].trigger()  # picked with these cells chosen: it stays
+    actions["paint"].trigger()
+    assert workbench.group == 5
+    actions["choose"].trigger()
+    canvas.choose(frozenset([*cells.of_group(1)[:1].tolist(), *cells.of_group(2)[:1].tolist()]))
+    actions["fill"].trigger()  # cells of two groups say nothing
+    assert workbench.group == 5
