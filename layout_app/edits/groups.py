@@ -6,22 +6,19 @@ keeps its group, and the group its number: what would renumber it is refused.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
-from layout_app.edits.locks import named_cells, regrouped, require_cells
+from layout_app.edits.dividing import divided, towards_rad
+from layout_app.edits.locks import regrouped, require_cells
 from layout_app.geometry.arrays import IntArray
 from layout_app.model.cells import UNASSIGNED
 from layout_app.model.errors import LayoutError, ValueOutOfRangeError
 from layout_app.model.layouts import MAX_SERIES, Layout
 from layout_app.model.overrides import SegmentOverride
-
-if TYPE_CHECKING:
-    from layout_app.planning.links import Links
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +127,7 @@ class SplitGroup:
         if layout.n_series >= MAX_SERIES:
             raise LayoutError(f"The chain has {MAX_SERIES} groups already, the most there can be.")
         held = layout.cells.locked[members].astype(np.int64)  # in the first half, which keeps the number
-        halves = _divided(layout, members, held, 2, _start_rad(layout, members, self.group))
+        halves = divided(layout, members, held, 2, towards_rad(layout, members, self.group))
         groups = layout.cells.groups + (layout.cells.groups > self.group)
         groups[members] = self.group + halves - 1
         overrides = _renumbered(layout, lambda segment: segment + (segment >= self.group))
@@ -218,8 +215,8 @@ class DivideAnew:
         groups = layout.cells.groups.copy()
         now = np.searchsorted(chosen, groups[members]) + 1
         held = np.where(layout.cells.locked[members], now, 0)
-        start_rad = _start_rad(layout, members, chosen[0], chosen[-1])
-        groups[members] = np.array(chosen)[_divided(layout, members, held, len(chosen), start_rad, now) - 1]
+        start_rad = towards_rad(layout, members, chosen[0], chosen[-1])
+        groups[members] = np.array(chosen)[divided(layout, members, held, len(chosen), start_rad, now) - 1]
         return _regrouped(layout, groups)
 
 
@@ -246,67 +243,6 @@ def _renumbered(layout: Layout, number: Callable[[int], int | None]) -> tuple[Se
     moved = [(number(override.segment), override) for override in layout.overrides]
     kept = [replace(override, segment=segment) for segment, override in moved if segment is not None]
     return tuple(sorted(kept, key=lambda override: override.segment))
-
-
-def _divided(
-    layout: Layout,
-    members: IntArray,
-    held: IntArray,
-    n_groups: int,
-    start_rad: float | None,
-    now: IntArray | None = None,
-) -> IntArray:
-    """Return (m,) parts 1…n of some cells, counts differing by at most one where trades can do it.
-
-    `held`, (m,), is the part a cell must be in, 0 for one that may be in any; `now`, (m,), the parts as they are.
-    """
-    from layout_app.planning.evening import evened, links_of
-    from layout_app.planning.grouping import divide
-
-    is_in = np.isin(np.arange(len(layout.cells)), members)
-    links = links_of(layout).part(is_in)
-    division = divide(
-        links.centres_mm,
-        pitch_mm=links.pitch_mm,
-        n_series=n_groups,
-        n_parallel=-(-len(members) // n_groups),
-        chain="straight",
-        start_rad=start_rad,
-        pairs=links.pairs,
-    )
-    parts = np.where(division.groups == UNASSIGNED, n_groups, division.groups)
-    if held.any():
-        return _around_locked(links, [parts] if now is None else [parts, now], held, members)
-    if n_groups > 1 and np.ptp(np.bincount(parts, minlength=n_groups + 1)[1:]) > 1:
-        parts = evened(links, parts, n_groups, np.arange(1, n_groups + 1))
-    return parts
-
-
-def _around_locked(links: Links, tries: list[IntArray], held: IntArray, members: IntArray) -> IntArray:
-    """Return parts with every held cell in its own, made from the first division that this does not tear to pieces."""
-    from layout_app.planning.holding import formed_around, n_pieces
-
-    for parts in tries:
-        formed, numbers = formed_around(links, parts, held, int(parts.max())), np.unique(parts).tolist()
-        if all(n_pieces(links, formed, k) <= max(n_pieces(links, tries[0], k), 1) for k in numbers):
-            return formed
-    locked = members[held > 0].tolist()
-    raise LayoutError(
-        f"No groups in one piece were found that leave the locked {named_cells(locked)} where they are. Unlock some, "
-        "or paint by hand."
-    )
-
-
-def _start_rad(layout: Layout, members: IntArray, first: int, last: int | None = None) -> float | None:
-    """Return the direction from the middle of some cells towards the group before them, or away from that after."""
-    middle = layout.cells.centres_mm[members].mean(axis=0)
-    for group, sign in ((first - 1, 1.0), ((first if last is None else last) + 1, -1.0)):
-        others = layout.cells.centres_mm[layout.cells.of_group(group)] if group >= 1 else members[:0]
-        if len(others):
-            dx, dy = (sign * (others.mean(axis=0) - middle)).tolist()
-            if math.hypot(dx, dy) > 0:
-                return math.atan2(dy, dx)
-    return None
 
 
 def _listed(groups: Sequence[int]) -> str:
