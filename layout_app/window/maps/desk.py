@@ -29,6 +29,11 @@ from layout_app.window.maps.values import automatic_range, cell_values, scale
 
 RENEW_AFTER_MS = 400  # after the last edit
 DETAIL_AFTER_MS = 250  # after the view came to rest
+# fields of a layout, its cells apart, that the currents follow from
+OF_CURRENTS = (
+    "housing", "cell_type", "lattice", "n_series", "plates", "terminals", "first_group_up", "design_current_a",
+    "joints", "overrides",
+)  # fmt: skip
 COARSE = 0.8  # pictures of fewer pixels than this share of the screen's are made anew for what is in view
 
 
@@ -106,7 +111,7 @@ class MapDesk(QObject):
     @property
     def is_current(self) -> bool:
         """Whether the sheet's result is of what is shown."""
-        return self.result is not None and is_same_conductor(self.result, self.document)
+        return self.result is not None and is_same_conductor(self.result.layout, self.document.layout)
 
     @property
     def found(self) -> Currents | None:
@@ -297,16 +302,11 @@ class MapDesk(QObject):
         return words
 
 
-def is_same_conductor(result: SheetResult, document: Document) -> bool:
-    """Whether a result still holds for what is shown: the same metal, cells, joints and current."""
-    was, now = result.layout, document.layout
+def is_same_conductor(was: Layout, now: Layout) -> bool:
+    """Whether the same currents flow in two layouts: only names, locks, limits and the like differ."""
     if was is now:
         return True
-    same_metal = len(result.segments) == len(document.segments) and all(
-        one is other for one, other in zip(result.segments, document.segments, strict=True)
-    )
-    same_cells = np.array_equal(was.cells.groups, now.cells.groups) and np.array_equal(
-        was.cells.centres_mm, now.cells.centres_mm
-    )
-    rest = ("joints", "cell_type", "design_current_a", "n_series")
-    return same_metal and same_cells and all(getattr(was, name) == getattr(now, name) for name in rest)
+    one, other = was.cells, now.cells
+    same_cells = np.array_equal(one.groups, other.groups) and np.array_equal(one.centres_mm, other.centres_mm)
+    parts = [(getattr(was, name), getattr(now, name)) for name in OF_CURRENTS]
+    return same_cells and all(a is b or a == b for a, b in parts)
