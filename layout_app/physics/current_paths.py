@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,8 +22,12 @@ from layout_app.physics.side_by_side import Step, side_by_side
 from layout_app.physics.stream_lines import StreamLines, stream_lines
 from layout_app.plates.segments import Segment
 
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
 PER_JOINT = 6  # lines from a joint that carries the mean of its segment's
 CHORDS_MM = 0.002  # sagitta of the chords of the metal lines are kept inside
+QUARTER_CHORDS = 48  # in a quarter of a window: as flat at a radius of 15 mm
 LEAST_A = 1e-6  # less is rounding: of a module at rest there is nothing to draw
 REST_SHARE = 1e-6  # of the cells' largest current: a cell that carries less is open, or at rest
 ONE_LINE_A = 1e9
@@ -201,6 +206,17 @@ def _lines(segment: Segment, field: SegmentField, found: Currents, contacts: Int
         field.potential_v,
         line_a=line_a if line_a > 0 else ONE_LINE_A,
         begin_at=contacts,
-        metal=segment.metal(CHORDS_MM),
+        metal=_metal(segment),
         contact_a=current,
     )
+
+
+def _metal(segment: Segment) -> MultiPolygon:
+    """Return the finished metal, drawn in by what its chords may lie off its arcs, so that nothing in it is outside."""
+    import shapely
+
+    solid = shapely.multipolygons([piece.polygon(CHORDS_MM) for piece in segment.pieces])
+    x, y, radius = segment.circles_mm.T
+    holes = shapely.union_all(shapely.buffer(shapely.points(x, y), radius + CHORDS_MM, quad_segs=QUARTER_CHORDS))
+    left = shapely.difference(shapely.buffer(solid, -CHORDS_MM, join_style="mitre"), holes)
+    return shapely.multipolygons(shapely.get_parts(left))

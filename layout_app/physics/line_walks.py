@@ -47,17 +47,26 @@ def walk(flows: EdgeFlows, rims: ContactRims, begin_a: FloatArray) -> Walks:
     line = np.arange(len(begin_a))
     side, share = rims.entry(begin_a)
     told: list[tuple[IntArray, IntArray, FloatArray]] = [(line, side, share)]
+    waiting: list[tuple[IntArray, IntArray, FloatArray]] = []  # at a contact: settled many at a time
+    n_waiting = 0
     for _ in range(MOST_STEPS + int(STEPS_PER_ROOT * np.sqrt(len(flows.across)))):
-        if len(line) == 0:
-            break
+        if n_waiting >= len(line):
+            if n_waiting == 0:
+                break
+            again = _settled(flows, rims, ends, *(np.concatenate(column) for column in zip(*waiting, strict=True)))
+            line, side, share = (np.concatenate(pair) for pair in zip((line, side, share), again, strict=True))
+            told.append(again)
+            waiting, n_waiting = [], 0
+            continue
         side, share = _crossed(outflow, side, share)
         beyond = across[side]
-        goes_on = beyond >= 0
-        if not goes_on.all():
-            told.append((line[~goes_on], side[~goes_on], share[~goes_on]))
-            line, side, share = _arrived(flows, rims, ends, line, side, share)
-        else:
-            side, share = beyond, 1 - share
+        inside = beyond >= 0
+        if not inside.all():
+            waiting.append((line[~inside], side[~inside], share[~inside]))
+            told.append(waiting[-1])
+            n_waiting += len(waiting[-1][0])
+            line, beyond, share = line[inside], beyond[inside], share[inside]
+        side, share = beyond, 1 - share
         told.append((line, side, share))
     number, sides, shares = (np.concatenate(column) for column in zip(*told, strict=True))
     order = np.argsort(number, kind="stable")
@@ -78,23 +87,16 @@ def _crossed(outflow: FloatArray, side: IntArray, share: FloatArray) -> tuple[In
     return leaves_by, np.where(by_before, 1 - part, part)
 
 
-def _arrived(
+def _settled(
     flows: EdgeFlows, rims: ContactRims, ends: IntArray, line: IntArray, side: IntArray, share: FloatArray
 ) -> tuple[IntArray, IntArray, FloatArray]:
-    """Return the lines that go on: those inside, and those that pass under a contact; note where the others end."""
-    beyond = flows.across.ravel()[side]
-    out = np.flatnonzero(beyond < 0)
-    contact = flows.contact.ravel()[side[out]]
-    out, contact = out[contact >= 0], contact[contact >= 0]
-    passes, again_a = rims.passed_on(side[out], share[out])
-    ends[line[out[~passes]]] = contact[~passes]
-    inside = np.flatnonzero(beyond >= 0)
-    side_again, share_again = rims.entry(again_a[passes])
-    return (
-        np.concatenate([line[inside], line[out[passes]]]),
-        np.concatenate([beyond[inside], side_again]),
-        np.concatenate([1 - share[inside], share_again]),
-    )
+    """Return the lines at contacts that pass, with where they enter again; note where the others end."""
+    contact = flows.contact.ravel()[side]
+    held = contact >= 0
+    line, side, share, contact = line[held], side[held], share[held], contact[held]
+    passes, again_a = rims.passed_on(side, share)
+    ends[line[~passes]] = contact[~passes]
+    return line[passes], *rims.entry(again_a[passes])
 
 
 def points_of(mesh: Mesh, walks: Walks) -> FloatArray:
