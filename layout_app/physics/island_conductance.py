@@ -79,7 +79,8 @@ def _between(potential: FloatArray, owner: IntArray) -> FloatArray:
     apart = np.eye(n - 1, n) - np.eye(n - 1, n, 1)  # from each part to the next: feeds that sum to nothing
     between = apart @ potential @ apart.T
     to_next = apart @ _belonging(owner)
-    return np.asarray(to_next.T @ np.linalg.solve((between + between.T) / 2, to_next))
+    found = to_next.T @ np.linalg.solve(between, to_next)
+    return np.asarray((found + found.T) / 2)
 
 
 def _belonging(owner: IntArray) -> FloatArray:

@@ -114,19 +114,14 @@ def test_the_module_is_the_network_it_says_it_is():
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_the_network_agrees_with_the_sheet_on_the_samples(models, name):
-    """Cell currents' spread within 5 %, the resistance of all segments together within 10 %; asked for by the user.
-
-    Single segments, whose current hardly leaves one island, come out up to a fifth too low.
-    """
+    """Cell currents' spread within 5 %, every single segment's loss within 10 %; asked for by the user."""
     network, sheet = models[name]
     quick, slow = network.solve().solved, sheet.solve().solved
     mean = slow.cell_current_a.mean()
     assert np.abs(quick.cell_current_a - slow.cell_current_a).max() < 0.01 * mean
     assert np.ptp(quick.cell_current_a) == pytest.approx(np.ptp(slow.cell_current_a), rel=0.05)
-    assert quick.segment_loss_w.sum() == pytest.approx(slow.segment_loss_w.sum(), rel=0.10)
-    apart = np.abs(quick.segment_loss_w / slow.segment_loss_w - 1)
-    assert np.percentile(apart, 80) < 0.12
-    assert apart.max() < 0.2
+    assert quick.segment_loss_w == pytest.approx(slow.segment_loss_w, rel=0.10)
+    assert quick.terminal_resistance_ohm == pytest.approx(slow.terminal_resistance_ohm, rel=0.01)
 
 
 @settings(deadline=None, max_examples=8)
@@ -141,16 +136,15 @@ def test_both_models_agree_on_any_module_and_on_what_cannot_flow(layout):
     if isinstance(told[0], str):
         assert told[0] == told[1]
     else:
-        quick, slow = told  # cells repainted at random leave metal no network of a few links describes well
-        assert quick.terminal_resistance_ohm == pytest.approx(slow.terminal_resistance_ohm, rel=0.06)
-        assert quick.segment_loss_w.sum() == pytest.approx(slow.segment_loss_w.sum(), rel=0.4)
+        quick, slow = told
+        assert quick.terminal_resistance_ohm == pytest.approx(slow.terminal_resistance_ohm, rel=0.01)
+        assert quick.segment_loss_w == pytest.approx(slow.segment_loss_w, rel=0.10)
 
 
-def test_a_plate_of_square_links_meets_the_perforated_plate():
+def test_a_plate_of_round_windows_meets_the_perforated_plate():
     """A long plate of windows in one segment between its lands, against the perforated plate's conductance.
 
-    Source: trade.md section 4, hexagonal pattern 0.5077 of solid at hole/pitch 0.6, and 0.2641 at 0.8; windows
-    take 0.6 to 0.75 of the pitch. Where they take less, islands are no nodes any more and the network is too good.
+    Source: trade.md section 4, hexagonal pattern 0.5077 of solid at hole/pitch 0.6, and 0.2641 at 0.8.
     """
     for share, conductance in ((0.6, 0.5077), (0.8, 0.2641)):
         points, _, column = hexagonal(30, 8)
