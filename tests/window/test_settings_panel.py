@@ -67,7 +67,7 @@ def test_a_terminal_segment_is_called_one_and_its_neck_is_at_the_tab(workbench, 
 
 def test_the_place_of_a_tab_is_shown_as_where_its_bolt_hole_really_is(workbench, qtbot):
     document, fields = workbench.document, workbench.settings.fields
-    x0, y0, x1, y1 = document.current.housing.outline.bounds_mm
+    x0, y0, _, y1 = document.current.housing.outline.bounds_mm
     document.request(ChangeTerminal(is_positive=False, changes={"near_mm": (x0 + 5.0, (y0 + y1) / 2 + 3.0)}))
     qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
     hole = document.segments[0].bolt_hole_mm
@@ -78,3 +78,27 @@ def test_the_place_of_a_tab_is_shown_as_where_its_bolt_hole_really_is(workbench,
     moved = document.segments[0].bolt_hole_mm
     assert moved[1] > hole[1] + 10.0
     assert float(fields["− Tab at y"].editor.text()) == pytest.approx(moved[1], abs=0.01)
+
+
+def test_a_terminal_gets_two_tabs_at_quarter_points_and_one_again(workbench, qtbot):
+    before = workbench.document.current
+    field = workbench.settings.fields["− Tabs"]
+    field.editor.activated.emit(1)
+    assert len(workbench.document.current.terminals[0].places_mm) == 2
+    qtbot.waitUntil(lambda: workbench.document.is_settled, timeout=10000)
+    assert len(workbench.document.segments[0].bolt_holes_mm) == 2
+    field.editor.activated.emit(0)
+    assert len(workbench.document.current.terminals[0].places_mm) == 1
+    workbench.document.undo()
+    workbench.document.undo()
+    assert workbench.document.current is before
+
+
+def test_two_tabs_where_there_is_no_room_are_refused_beside_the_field(workbench, qtbot):
+    workbench.document.request(ChangeTerminal(is_positive=False, changes={"width_mm": 500.0}))
+    qtbot.waitUntil(lambda: workbench.document.is_settled, timeout=10000)
+    before = workbench.document.current
+    field = workbench.settings.fields["− Tabs"]
+    field.editor.activated.emit(1)
+    assert "no edge long enough" in field.wrong
+    assert workbench.document.current is before

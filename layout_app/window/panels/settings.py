@@ -22,6 +22,7 @@ from layout_app.edits import (
 from layout_app.edits.planning import first_group_side_rad, gap_mm_of
 from layout_app.edits.settings import in_words
 from layout_app.model.catalogues import cell_types, materials
+from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.window.document import Document
@@ -100,7 +101,15 @@ class SettingsPanel(QScrollArea):
     # -- makers -------------------------------------------------------------------------------------------------
 
     def _asks(self, make: Make) -> Request:
-        return lambda value, refuse: self._document.request(make(value), refuse)
+        def ask(value: Any, refuse: Callable[[str], None]) -> None:
+            try:
+                edit = make(value)
+            except LayoutError as error:
+                refuse(str(error))
+            else:
+                self._document.request(edit, refuse)
+
+        return ask
 
     def _keep(self, field: Field, read: Read, key: str) -> Field:
         self._readers.append((field, read))

@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication
 
 from layout_app.edits import ChangeTerminal
+from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.model.plates import BOLT_HOLE_MM
 from layout_app.window.document import Document
@@ -31,7 +32,7 @@ class TerminalFields:
         self._number, self._choice = number, choice
         self._sign = "+ " if is_positive else "− "
         self.places = [self._place(axis) for axis in (0, 1)]
-        self.all = [*self._choices(), *self._sizes(), *self.places]
+        self.all = [*self._choices(), self._feeds(), *self._sizes(), *self.places]
 
     def _choices(self) -> list[Field]:
         holes = [
@@ -48,6 +49,34 @@ class TerminalFields:
             self._choice(bolt, holes, self._read("bolt"), self._edit("bolt"), self._sign + bolt, tips[0]),
             self._choice(tab, places, self._read("place"), self._edit("place"), self._sign + tab, tips[1]),
         ]
+
+    def _feeds(self) -> Field:
+        """One tab, or two at the quarter points of the terminal's edge; more come by dragging and by the file."""
+        label, ways = translate("settings", "Tabs"), (
+            (1, translate("settings", "One")),
+            (2, translate("settings", "Two, at quarter points")),
+        )  # fmt: skip
+        tip = translate("settings", "Two tabs joined outside spread the current better than one; drag each by its hole")
+
+        def read(layout: Layout) -> int:
+            return len(layout.terminals[self._is_positive].places_mm)
+
+        def make(n_tabs: int) -> ChangeTerminal:
+            changes = {"more_near_mm": ()} if n_tabs == 1 else self._quarter_points()
+            return ChangeTerminal(is_positive=self._is_positive, changes=changes)
+
+        return self._choice(label, ways, read, make, self._sign + label, tip)
+
+    def _quarter_points(self) -> dict[str, Any]:
+        from layout_app.advising.edges import quarter_points, terminal_edge
+
+        plates = self._document.plates
+        edge = None if plates is None else terminal_edge(plates, self._is_positive)
+        if edge is None:
+            raise LayoutError(
+                translate("settings", "Its segment has no edge long enough for two tabs. Make them narrower.")
+            )
+        return quarter_points(edge).changes
 
     def _sizes(self) -> list[Field]:
         sizes = (("width_mm", translate("settings", "Tab width")), ("length_mm", translate("settings", "Tab length")))
