@@ -21,6 +21,7 @@ def currents(options: Namespace) -> int:
     """Tell how the cells share the current, and what the metal adds."""
     from layout_app.model.saved_file import load
     from layout_app.physics.currents import NetworkModel, SheetModel
+    from layout_app.physics.model_difference import model_difference
     from layout_app.workings import Workings
 
     layout = load(options.file)
@@ -39,6 +40,7 @@ def currents(options: Namespace) -> int:
         told = found.as_json()
         if quick is not None:
             told["network"] = quick.as_json()
+            told["network_difference"] = model_difference(quick, found).as_json()
             told["segment_peak_a_mm2"] = [field.peak_a_mm2 for field in peaks]
             told["segment_peak_mm"] = [list(field.peak_mm) for field in peaks]
             told["segment_foot_a_mm2"] = [field.foot_a_mm2 for field in peaks]
@@ -46,9 +48,7 @@ def currents(options: Namespace) -> int:
         return DONE
     _say_currents(layout, found)
     if quick is not None:
-        apart_a = abs(found.solved.cell_current_a - quick.solved.cell_current_a).max()
-        ratio = quick.solved.segment_loss_w.sum() / found.solved.segment_loss_w.sum() if found.solved.current_a else 1.0
-        say(f"{'Network model beside it':<26}cell currents within {apart_a:.2g} A, segment loss {ratio:.3g} times")
+        _say_difference(quick, found)
         rows = [
             (str(k), f"{loss:.3g}", f"{p.peak_a_mm2:.3g}", "({:.1f}, {:.1f})".format(*p.peak_mm), f"{p.foot_a_mm2:.3g}")
             for k, (loss, p) in enumerate(zip(found.solved.segment_loss_w, peaks, strict=True))
@@ -75,6 +75,22 @@ def _say_currents(layout: Layout, found: Currents) -> None:
     if found.errors:
         current, ohm = found.errors["cell_current_a"], found.errors["terminal_resistance_ohm"]
         rows.append(("Estimated error", f"{current:.2g} A of a cell's current, {ohm * 1e3:.2g} mΩ of the resistance"))
+    for label, text in rows:
+        say(f"{label:<26}{text}")
+
+
+def _say_difference(network: Currents, sheet: Currents) -> None:
+    """Tell how far the network, which follows every edit in the window, is from the sheet model."""
+    from layout_app.physics.model_difference import model_difference
+
+    difference = model_difference(network, sheet)
+    worst = difference.worst_segment
+    rows = [
+        ("Network model beside it", f"cell currents within {difference.cell_current_a:.2g} A, their spread "
+                                    f"{difference.spread:+.2%}"),
+        ("", f"terminal resistance {difference.terminal_resistance:+.2%}"),
+        ("", f"losses of segments within {abs(difference.segment_loss[worst]):.2%}, most in segment {worst}"),
+    ]  # fmt: skip
     for label, text in rows:
         say(f"{label:<26}{text}")
 

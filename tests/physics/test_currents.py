@@ -334,5 +334,8 @@ def test_the_command_gives_the_keys_other_tools_rely_on(tmp_path, capsys):
         assert keys <= told.keys()
         assert len(told["cell_current_a"]) == 24
         assert len(told["segment_loss_w"]) == 4
+    assert max(map(abs, told["network_difference"]["segment_loss_share"])) < 0.1
     assert main(["currents", str(file), "--model", "sheet"]) == 0
-    assert "Estimated error" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "Estimated error" in said
+    assert "losses of segments within" in said
