@@ -1,5 +1,8 @@
 """Time of a frame on 8 256 cells: our canvas beside the plain way, one QGraphicsItem for each cell and segment.
 
+Then the same under maps: a map of cells and a map of metal, whose pictures are made beside the window. Here they are of
+hand-made values, for the time of drawing does not depend on where the numbers come from.
+
 Run by hand: python tests/benchmarks/canvas.py [series parallel rows]. Both draw into widgets of the same size with the
 same pens, without numbers and signs in the plain way, which favours it. Times are the median of many frames.
 """
@@ -13,6 +16,7 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+import numpy as np
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPen
 from PySide6.QtWidgets import QApplication, QGraphicsEllipseItem, QGraphicsPathItem, QGraphicsScene, QGraphicsView
@@ -21,6 +25,12 @@ from layout_app.edits import PaintCells
 from layout_app.window.canvas import Canvas
 from layout_app.window.colours import LIGHT
 from layout_app.window.document import Document
+from layout_app.window.maps.colour_maps import Range
+from layout_app.window.maps.kinds import KINDS
+from layout_app.window.maps.picture_work import Wish, picture_of
+from layout_app.window.maps.rasters import Frame
+from layout_app.window.maps.scene_map import SceneMap
+from layout_app.window.maps.values import Raster, face_scale
 from layout_app.window.metal_paths import MetalPath
 from tests.window.modules import module
 
@@ -89,6 +99,12 @@ def main() -> None:
     print(f"{len(document.layout.cells)} cells, {SIZE[0]} x {SIZE[1]} pixels{'':>6}ours{'':>10}plain")
     for words, zoom in (("whole module in view", 1.0), ("a quarter of it", 2.0), ("forty cells across", 86 / 40)):
         compare(app, canvas, view, words, zoom)
+    for words, scene_map in (("map of cells", map_of_cells(canvas)), ("map of metal", map_of_metal(canvas))):
+        canvas.set_map(scene_map)
+        for more, zoom in (("whole module", 0.25), ("a quarter", 2.0), ("forty cells", 86 / 40)):
+            compare(app, canvas, view, f"{words}, {more}", zoom)
+        canvas.fit()
+    canvas.set_map(None)
     one_cell(app, canvas, document)
     document.close()
     os._exit(0)  # a QGraphicsScene of this size takes seconds to take apart
@@ -118,6 +134,26 @@ def compare(app: QApplication, canvas: Canvas, view: QGraphicsView, words: str, 
 
     report(f"pan, {words}", median_ms(pan_ours), median_ms(pan_plain))
     report(f"paint afresh, {words}", median_ms(afresh_ours, 8), median_ms(view.viewport().repaint, 8))
+
+
+def map_of_cells(canvas: Canvas) -> SceneMap:
+    """Every colour there is, on the cells."""
+    levels = np.arange(len(canvas.scene.layout.cells)) % 255
+    return SceneMap(kind=KINDS["share"], span=Range(0.9, 1.1), cell_levels=levels)
+
+
+def map_of_metal(canvas: Canvas) -> SceneMap:
+    """Waves over both faces, in pictures of the size that sheet maps have."""
+    segments, kind, span = canvas.scene.segments, KINDS["density"], Range(-1.0, 1.0)
+    px_per_mm, made = face_scale(segments), {}
+    for face in ("top", "bottom"):
+        frame = Frame.around(canvas.scene.bounds_mm(), px_per_mm)
+        row, column = np.mgrid[0 : frame.n_rows, 0 : frame.n_columns]
+        values = (np.sin(row / 40) * np.cos(column / 60)).astype(np.float32)
+        start = time.perf_counter()
+        made[face] = (picture_of(Raster(frame, values), Wish(None, kind), span),)
+        print(f"{face}: {values.size / 1e6:.1f} million pixels coloured in {time.perf_counter() - start:.2f} s")
+    return SceneMap(kind=kind, span=span, pictures=made)
 
 
 def one_cell(app: QApplication, canvas: Canvas, document: Document) -> None:
