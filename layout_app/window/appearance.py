@@ -6,13 +6,15 @@ from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
+from layout_app.model.errors import LayoutError
+from layout_app.model.resources import resource
 from layout_app.window import memory
 
 FOLLOW, LIGHT, DARK, CONTRAST = "follow", "light", "dark", "contrast"
 _Role = QPalette.ColorRole
 # window, text, field, alternate row, button, highlight, text on it, link, faint text
 _COLOURS = {
-    LIGHT: ("#f2f3f4", "#1d252c", "#ffffff", "#f5f6f7", "#e9ebec", "#0b6e99", "#ffffff", "#0b5c80", "#6b757d"),
+    LIGHT: ("#f2f3f4", "#1d252c", "#ffffff", "#f5f6f7", "#e9ebec", "#0b6e99", "#ffffff", "#0b5c80", "#5f6970"),
     DARK: ("#23282c", "#eef1f3", "#1b1f23", "#262b30", "#30363b", "#2b789e", "#ffffff", "#7cc7ea", "#939ca4"),
     CONTRAST: ("#000000", "#ffffff", "#000000", "#101010", "#000000", "#ffe34d", "#000000", "#7fdfff", "#c8c8c8"),
 }
@@ -33,12 +35,16 @@ QToolButton { border: 1px solid transparent; padding: 3px; }
 QToolButton:checked { border: 2px solid #ffe34d; }
 QLineEdit:focus, QComboBox:focus, QPushButton:focus, QToolButton:focus, QAbstractItemView:focus {
   border: 2px solid #ffe34d; }
+QHeaderView { border: 0; padding: 0; }
 QTabBar::tab { border: 1px solid #ffffff; padding: 4px 10px; }
 QTabBar::tab:selected { border: 2px solid #ffe34d; font-weight: bold; }
 QMenu { border: 1px solid #ffffff; }
 QMenu::item { padding: 4px 24px; }
 QMenu::item:selected { background: #ffe34d; color: #000000; }
 QToolTip { border: 1px solid #ffffff; }
+QCheckBox::indicator, QAbstractItemView::indicator {
+  border: 1px solid #ffffff; width: 12px; height: 12px; background: #000000; }
+QCheckBox::indicator:checked, QAbstractItemView::indicator:checked { background: #ffe34d; image: url("TICK"); }
 """
 translate = QCoreApplication.translate
 
@@ -73,7 +79,15 @@ def show(choice: str) -> None:
         choice = CONTRAST
     hints.setColorScheme(schemes.get(choice, Qt.ColorScheme.Unknown))  # for what the system itself paints
     QApplication.setPalette(palette(choice) if choice != FOLLOW else QPalette())
-    QApplication.instance().setStyleSheet(STYLE + (CONTRAST_STYLE if choice == CONTRAST else ""))
+    QApplication.instance().setStyleSheet(STYLE + (contrast_style() if choice == CONTRAST else ""))
+
+
+def contrast_style() -> str:
+    """Return the style of high contrast: frames around all that can be used, ticks told by shape."""
+    try:
+        return CONTRAST_STYLE.replace("TICK", resource("icons/tick.svg").as_posix())
+    except LayoutError:  # a box that is filled tells enough
+        return CONTRAST_STYLE.replace('image: url("TICK");', "")
 
 
 def palette(choice: str) -> QPalette:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt, Signal
+from PySide6.QtCore import QCoreApplication, Qt, Signal
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
@@ -17,151 +17,22 @@ from layout_app.model.cells import Cells
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
 from layout_app.model.lattices import Lattice
-from layout_app.model.layouts import MAX_SERIES, Layout
+from layout_app.model.layouts import Layout
 from layout_app.model.plates import PlateSettings
-from layout_app.model.validation import MAX_CELLS, require_count, require_number
 from layout_app.planning.proposals import Lack, Proposal, Target, proposals
-from layout_app.window import brief_work
+from layout_app.window import brief_fields, brief_work
 from layout_app.window.background import Background
 from layout_app.window.colours import theme_of
 from layout_app.window.housing_view import HousingView
-from layout_app.window.panels.fields import ChoiceField, Field, NumberField, TextField, stops_at_wrong
+from layout_app.window.panels.fields import stops_at_wrong
 from layout_app.window.panels.sections import Section
 from layout_app.window.proposal_table import PICTURE, ProposalTable
 from layout_app.window.thumbnails import thumbnail
 
 translate = QCoreApplication.translate
 
-NUMBERS = {  # name: label, unit, first value, step, whole, least, most, what nothing means, tip
-    "n_series": (
-        QT_TRANSLATE_NOOP("brief", "Series"),
-        "",
-        6,
-        1,
-        True,
-        1,
-        MAX_SERIES,
-        QT_TRANSLATE_NOOP("brief", "by voltage"),
-        QT_TRANSLATE_NOOP("brief", "Groups one after the other"),
-    ),
-    "lowest_v": (
-        QT_TRANSLATE_NOOP("brief", "Lowest, empty"),
-        "V",
-        None,
-        1,
-        False,
-        0,
-        1e5,
-        QT_TRANSLATE_NOOP("brief", "any"),
-        QT_TRANSLATE_NOOP("brief", "What the empty module shall still give"),
-    ),
-    "highest_v": (
-        QT_TRANSLATE_NOOP("brief", "Highest, full"),
-        "V",
-        None,
-        1,
-        False,
-        0,
-        1e5,
-        QT_TRANSLATE_NOOP("brief", "any"),
-        QT_TRANSLATE_NOOP("brief", "What the full module shall not exceed"),
-    ),
-    "n_parallel": (
-        QT_TRANSLATE_NOOP("brief", "Parallel"),
-        "",
-        None,
-        1,
-        True,
-        1,
-        MAX_CELLS,
-        QT_TRANSLATE_NOOP("brief", "what fits"),
-        QT_TRANSLATE_NOOP("brief", "Cells in each group"),
-    ),
-    "energy_wh": (
-        QT_TRANSLATE_NOOP("brief", "Energy, at least"),
-        "Wh",
-        None,
-        50,
-        False,
-        0,
-        1e9,
-        QT_TRANSLATE_NOOP("brief", "any"),
-        QT_TRANSLATE_NOOP("brief", "Cells × capacity × nominal voltage"),
-    ),
-    "energy_wh_l": (
-        QT_TRANSLATE_NOOP("brief", "Energy per litre"),
-        "Wh/l",
-        None,
-        10,
-        False,
-        0,
-        1e6,
-        QT_TRANSLATE_NOOP("brief", "any"),
-        QT_TRANSLATE_NOOP("brief", "At least; per litre inside the wall"),
-    ),
-    "current_a": (
-        QT_TRANSLATE_NOOP("brief", "Continuous current"),
-        "A",
-        0.0,
-        1,
-        False,
-        0,
-        1e6,
-        None,
-        QT_TRANSLATE_NOOP("brief", "What the module carries all the time"),
-    ),
-    "peak_a": (
-        QT_TRANSLATE_NOOP("brief", "Peak current, 10 s"),
-        "A",
-        0.0,
-        1,
-        False,
-        0,
-        1e6,
-        None,
-        QT_TRANSLATE_NOOP("brief", "What the module carries for ten seconds"),
-    ),
-    "gap_mm": (
-        QT_TRANSLATE_NOOP("brief", "Cell gap"),
-        "mm",
-        1.0,
-        0.1,
-        False,
-        0,
-        100,
-        None,
-        QT_TRANSLATE_NOOP("brief", "Can to can"),
-    ),
-    "wall_mm": (
-        QT_TRANSLATE_NOOP("brief", "Wall clearance"),
-        "mm",
-        1.0,
-        0.1,
-        False,
-        0,
-        1000,
-        None,
-        QT_TRANSLATE_NOOP("brief", "Can to the housing's inner wall"),
-    ),
-    "keep_out_mm": (
-        QT_TRANSLATE_NOOP("brief", "Keep-out clearance"),
-        "mm",
-        1.0,
-        0.1,
-        False,
-        0,
-        1000,
-        None,
-        QT_TRANSLATE_NOOP("brief", "Can to bosses and other keep-outs"),
-    ),
-}
 WISHES = ("n_series", "lowest_v", "highest_v", "n_parallel", "energy_wh", "energy_wh_l", "current_a", "peak_a", "chain")
 FITTING = {"gap_mm", "wall_mm", "keep_out_mm", "cell"}  # these change what fits
-CHAINS = (
-    (None, QT_TRANSLATE_NOOP("brief", "Either")),
-    ("straight", QT_TRANSLATE_NOOP("brief", "Straight")),
-    ("folded", QT_TRANSLATE_NOOP("brief", "Folded")),
-)
 FIRST_CELL = "21700-energy"
 MOST_GROUPED = 2000  # cells: of larger modules only the chosen proposal gets its groups, which take a second
 MOST_KEPT = 100  # layouts remembered while somebody types to and fro
@@ -183,14 +54,14 @@ class BriefPage(QWidget):
         self._housing = housing
         self._cell_types = cell_types()
         first = FIRST_CELL if FIRST_CELL in self._cell_types else next(iter(self._cell_types))
-        self.values: dict[str, Any] = {name: row[2] for name, row in NUMBERS.items()}
+        self.values: dict[str, Any] = {name: row[2] for name, row in brief_fields.NUMBERS.items()}
         self.values |= {"cell": first, "chain": None, "name": _name(housing)} | dict(typed or {})
         self.found: tuple[Any, ...] = ()  # the arrangements the proposals use
         self._known: OrderedDict[Key, tuple[Any, Layout, tuple[Lack, ...]]] = OrderedDict()
         self._pictures: dict[tuple[int, bool, float], QPixmap] = {}  # of the layouts known
         self._fitting, self._grouping, self._laying = Background(self), Background(self), Background(self)
         self.view, self.sums, self.problem = HousingView(), QLabel(wordWrap=True), QLabel(wordWrap=True)
-        self.fields = self._make_fields()
+        self.fields = brief_fields.make(self._cell_types, self._setter)
         self.table = ProposalTable()
         self.busy = QProgressBar(maximum=0, textVisible=False, maximumHeight=8, visible=False)
         self.lay, self.back = (
@@ -203,41 +74,6 @@ class BriefPage(QWidget):
         self._fit()
 
     # -- building -----------------------------------------------------------------------------------------------
-
-    def _make_fields(self) -> dict[str, Field]:
-        fields: dict[str, Field] = {
-            name: NumberField(
-                translate("brief", label),
-                unit,
-                self._setter(name),
-                step=step,
-                is_whole=is_whole,
-                none_text=none and translate("brief", none),
-                tip=translate("brief", tip),
-                follows_typing=True,
-            )
-            for name, (label, unit, _, step, is_whole, _, _, none, tip) in NUMBERS.items()
-        }
-        cells = [(id_, kind.name) for id_, kind in self._cell_types.items()]
-        fields["cell"] = ChoiceField(
-            translate("brief", "Cell type"),
-            cells,
-            self._setter("cell"),
-            tip=translate("brief", "Typical values by IEC size"),
-        )
-        tip = translate("brief", "Straight: terminals at opposite ends. Folded: terminals side by side")
-        fields["name"] = TextField(
-            translate("brief", "Name"),
-            self._setter("name"),
-            tip=translate("brief", "Name of the module, for files and drawings"),
-        )
-        fields["chain"] = ChoiceField(
-            translate("brief", "Chain"),
-            [(chain, translate("brief", words)) for chain, words in CHAINS],
-            self._setter("chain"),
-            tip=tip,
-        )
-        return fields
 
     def _lay_out(self) -> None:
         inside = QWidget()
@@ -253,6 +89,7 @@ class BriefPage(QWidget):
         scroll = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setWidget(inside)
+        scroll.setMinimumWidth(inside.minimumSizeHint().width() + scroll.verticalScrollBar().sizeHint().width())
         buttons = QHBoxLayout()
         buttons.addWidget(self.back)
         buttons.addStretch(1)
@@ -289,7 +126,7 @@ class BriefPage(QWidget):
     def _setter(self, name: str) -> Callable[[Any, Callable[[str], None]], None]:
         def set_value(value: Any, refuse: Callable[[str], None]) -> None:
             try:
-                _require(name, value)
+                brief_fields.require(name, value)
             except LayoutError as error:
                 refuse(str(error))
                 return
@@ -454,16 +291,6 @@ class BriefPage(QWidget):
         """End the work beside the page."""
         for work in (self._fitting, self._grouping, self._laying):
             work.close()
-
-
-def _require(name: str, value: Any) -> None:
-    if name not in NUMBERS or value is None:
-        return
-    label, unit, _, _, is_whole, least, most, _, _ = NUMBERS[name]
-    if is_whole:
-        require_count(label, value, least=least, most=most)
-    else:
-        require_number(label, value, least=least, most=most, unit=unit)
 
 
 def _key(proposal: Proposal) -> Key:

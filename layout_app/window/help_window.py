@@ -174,6 +174,7 @@ class PageBrowser(QTextBrowser):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName(translate("help", "Page"))
+        self._pictures: dict[QUrl, QImage] = {}  # of the pages seen
         self.setOpenLinks(False)
         self.document().setDocumentMargin(18)
         self.anchorClicked.connect(self._follow)
@@ -187,7 +188,20 @@ class PageBrowser(QTextBrowser):
 
     def loadResource(self, kind: int, name: QUrl):
         if kind == QTextDocument.ResourceType.ImageResource.value:
-            picture = QImage(self.source().resolved(name).toLocalFile())
-            picture.setDevicePixelRatio(PICTURE_RATIO)
-            return picture
+            self._pictures[name] = QImage(self.source().resolved(name).toLocalFile())
+            return self._fitted(self._pictures[name])
         return super().loadResource(kind, name)
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        for name, picture in self._pictures.items():
+            self.document().addResource(QTextDocument.ResourceType.ImageResource, name, self._fitted(picture))
+        self.document().markContentsDirty(0, self.document().characterCount())
+
+    def _fitted(self, picture: QImage) -> QImage:
+        """Return a picture that is no wider than the page."""
+        room, ratio = self.viewport().width() - 2 * self.document().documentMargin() - 2, self.devicePixelRatioF()
+        wide = round(min(picture.width() / PICTURE_RATIO, max(room, 1.0)) * ratio)
+        shown = picture.scaledToWidth(wide, Qt.TransformationMode.SmoothTransformation) if wide else QImage(picture)
+        shown.setDevicePixelRatio(ratio)
+        return shown

@@ -147,17 +147,25 @@ def paint_findings(painter: QPainter, canvas: Drawing) -> None:
     size = 8 * canvas.text_ratio
     aside = min(canvas.scene.layout.cell_type.diameter_mm / 2 * canvas.view.px_per_mm * 0.7, 18 * canvas.ratio)
     painter.setFont(canvas.font())
+    labels = canvas.label_boxes(canvas.view) if any(finding.places_mm for finding in canvas.document.findings) else []
     for severity in ("note", "warning", "error"):
         taken: set[tuple[int, int]] = set()
         found = [f.places_mm[:MOST_MARKS] for f in canvas.document.findings if f.severity == severity and f.places_mm]
         for step, mark_px in ((0, size), (1, 0.6 * size)):  # first places before further ones
             places = [place for some in found for place in (some[:1] if step == 0 else some[1:])]
             for x, y in (canvas.view.to_screen(np.array(places)) + (aside, -aside)).tolist() if places else ():
+                y = _above_labels(labels, x, y, size)
                 spot = (round(x / (2 * size)), round(y / (2 * size)))
                 is_seen = -size < x < canvas.view.width_px + size and -size < y < canvas.view.height_px + size
                 if is_seen and spot not in taken:
                     taken.add(spot)
                     paint_severity(painter, canvas.theme.colour(severity), severity, x, y, mark_px)
+
+
+def _above_labels(labels: Sequence[QRectF], x: float, y: float, size: float) -> float:
+    """Return where a mark that would cover a group's number is drawn instead: over the label."""
+    covered = [box.top() for box in labels if box.adjusted(-size, -size, size, size).contains(x, y)]
+    return min(covered) - size if covered else y
 
 
 def paint_flash(painter: QPainter, canvas: Drawing, places: list[tuple[float, float]], left: float) -> None:

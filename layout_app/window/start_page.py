@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QRectF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon, QPainter, QPen
+from PySide6.QtGui import QIcon, QPainter, QPalette, QPen
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -287,7 +287,15 @@ def _way(picture: QIcon, title: str, words: str, go: Callable[[], None], room: Q
     button.setAccessibleDescription(words)
     button.setToolTip(words)
     button.setMinimumHeight(52)
-    mark, texts = QLabel(), QLabel(f"{title}<br><span style='font-size:small; color:gray'>{words}</span>")
+    mark, name, about = QLabel(), QLabel(title), QLabel(words)
+    font = about.font()
+    font.setPointSizeF(0.86 * font.pointSizeF())
+    about.setFont(font)
+    about.setForegroundRole(QPalette.ColorRole.PlaceholderText)
+    texts = QVBoxLayout()
+    texts.setSpacing(0)
+    texts.addWidget(name)
+    texts.addWidget(about)
     mark.setObjectName("mark")
     mark.setFixedWidth(room.width())
     mark.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -296,8 +304,8 @@ def _way(picture: QIcon, title: str, words: str, go: Callable[[], None], room: Q
     row.setContentsMargins(10, 4, 10, 4)
     row.setSpacing(14)
     row.addWidget(mark)
-    row.addWidget(texts, 1)
-    for label in (mark, texts):
+    row.addLayout(texts, 1)
+    for label in (mark, name, about):
         label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
     button.clicked.connect(lambda *_: go())
     return button

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QComboBox, QLabel, QMenu, QSizePolicy, QToolBar, Q
 
 from layout_app.window.colours import NO_GROUP, TINTS, theme_of
 from layout_app.window.document import Document
+from layout_app.window.elided_label import ElidedLabel
 from layout_app.window.snapping import SNAP_WORDS, Snapping
 from layout_app.window.tools.brush import BRUSHES
 from layout_app.window.words import cells_text
@@ -71,7 +72,7 @@ class ToolLine(QToolBar):
             QLabel(translate("tools", "Group ")),
             QLabel(translate("tools", "  Brush ")),
         )
-        self.groups, self.brushes, self.hint = QComboBox(), QComboBox(), QLabel()
+        self.groups, self.brushes, self.hint = QComboBox(), QComboBox(), ElidedLabel()
         self.groups.setAccessibleName(translate("tools", "Active group"))
         self.groups.setToolTip(translate("tools", "Group that cells are painted into ([ and ] change it)"))
         self.groups.setMinimumContentsLength(9)
@@ -130,7 +131,6 @@ class ToolLine(QToolBar):
 
     def _say(self, message: str, style: str) -> None:
         self.hint.setText(message)
-        self.hint.setToolTip(message)
         self.hint.setStyleSheet(f"QLabel {{ {style} }}")
         self._explain_timer.start()
 
@@ -138,7 +138,6 @@ class ToolLine(QToolBar):
         """Say how the tool in use works."""
         self._explain_timer.stop()
         self.hint.setText(self._hint_text)
-        self.hint.setToolTip(self._hint_text)
         self.hint.setStyleSheet("")
 
     def _fill_groups(self) -> None:

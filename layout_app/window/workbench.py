@@ -27,6 +27,7 @@ from layout_app.window.charts_dock import charts_dock
 from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
 from layout_app.window.editing import Editing
+from layout_app.window.elided_label import ElidedLabel
 from layout_app.window.filing import Filing
 from layout_app.window.maps.dock import CurrentsDock
 from layout_app.window.menus import Menus
@@ -51,6 +52,7 @@ translate = QCoreApplication.translate
 
 PANELS_VERSION = 2  # raise when docks or tool bars get other names
 ZOOM_STEP = 1.3
+MOST_FINDINGS = 0.64  # of the height that figures and findings share
 LEAST_SHARE = 0.42  # of the window's width, for the module
 
 
@@ -105,6 +107,7 @@ class Workbench:
         """Show the layout for the first time."""
         if not self._restore_panels():
             QTimer.singleShot(0, self.window, self._share_height)  # once the docks have their places
+            self.document.derived_changed.connect(self._share_height_once)
         self.actions["choose"].trigger()
         self.actions["top"].trigger()
         self.document.start()
@@ -163,7 +166,7 @@ class Workbench:
 
     def _make_status(self) -> None:
         bar = self.window.statusBar()
-        self.readout = QLabel()
+        self.readout = ElidedLabel()
         self.readout.setAccessibleName(translate("window", "Under the pointer"))
         self.state, self.zoom = QLabel(), QLabel()
         self.busy = QProgressBar(maximum=0, textVisible=False, maximumWidth=110, maximumHeight=10, visible=False)
@@ -383,8 +386,16 @@ class Workbench:
             self._share_width(self.docks)
 
     def _share_height(self) -> None:
+        """Give findings the room they want, if they are there yet, yet leave figures a third."""
         docks = [self.docks["figures"], self.docks["findings"]]
-        self.window.resizeDocks(docks, [50, 50], Qt.Orientation.Vertical)
+        whole = sum(dock.height() for dock in docks)
+        wanted = min(max(self.findings.wanted_height(), whole // 2), round(MOST_FINDINGS * whole))
+        self.window.resizeDocks(docks, [whole - wanted, wanted], Qt.Orientation.Vertical)
+
+    def _share_height_once(self) -> None:
+        if self.document.is_settled:
+            self.document.derived_changed.disconnect(self._share_height_once)
+            self._share_height()
 
     def _restore_panels(self) -> bool:
         kept = memory.settings()

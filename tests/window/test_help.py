@@ -4,7 +4,8 @@ import re
 import sys
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QUrl
+from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
 
 from layout_app.checks.rules import RULES
@@ -74,12 +75,18 @@ def test_links_lead_on_and_back_leads_back(program, qtbot):
     assert window.topic == "start"
 
 
-def test_pictures_are_shown_at_half_their_pixels(program):
+def test_pictures_are_shown_at_half_their_pixels_but_no_wider_than_the_page(program):
     program.new_window()
     program.help.show("metal")
-    shown = program.help.window.pages.loadResource(2, "pictures/metal.png")
-    assert not shown.isNull()
-    assert shown.devicePixelRatio() == 2.0
+    pages = program.help.window.pages
+    whole = QImage(str(resource("help/pictures/metal.png"))).width() / 2
+    for wide in (2000, 420):
+        program.help.window.resize(wide, 600)
+        QApplication.processEvents()
+        shown = pages.loadResource(2, QUrl("pictures/metal.png"))
+        room = pages.viewport().width() - 2 * pages.document().documentMargin()
+        assert shown.deviceIndependentSize().width() == pytest.approx(min(whole, room), abs=3)
+        assert not pages.horizontalScrollBar().isVisible()
 
 
 def test_searching_leaves_the_pages_that_hold_all_words(program, qtbot):

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QImage, QPainter
+from PySide6.QtWidgets import QLabel
 
 from layout_app.edits import ChangeTerminal, EraseCells
 from layout_app.window import overlays
+from layout_app.window.elided_label import ElidedLabel
 from layout_app.window.painting import ScenePainter
 
 
@@ -75,3 +77,22 @@ def test_rulers_and_what_is_written_on_the_canvas_grow_with_the_font_of_the_syst
             scene_painter.chip_box(0, 0).height(),
         )
     assert seen[18] == pytest.approx(tuple(2 * size for size in seen[9]), rel=0.1)
+
+
+def test_no_mark_of_a_finding_covers_the_number_of_a_group(workbench):
+    box = QRectF(100.0, 100.0, 30.0, 24.0)
+    covered = overlays._above_labels([box], 110.0, 105.0, 8.0)
+    assert covered + 8.0 <= box.top()
+    assert overlays._above_labels([box], 300.0, 105.0, 8.0) == 105.0
+
+
+def test_a_line_without_room_ends_in_dots_and_keeps_the_whole_in_its_tip(qtbot):
+    label = ElidedLabel("Click two things: cells, edges of windows, walls and metal, or points.")
+    qtbot.addWidget(label)
+    label.show()
+    label.resize(120, 20)
+    shown = QLabel.text(label)
+    assert shown.endswith("…")
+    assert label.text() == label.toolTip() == "Click two things: cells, edges of windows, walls and metal, or points."
+    label.resize(2000, 20)
+    assert QLabel.text(label) == label.text()

@@ -11,7 +11,17 @@ from typing import Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSignalBlocker, Qt
 from PySide6.QtGui import QKeySequence
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QStyle,
+    QStyleOptionComboBox,
+    QStylePainter,
+    QVBoxLayout,
+    QWidget,
+)
 
 from layout_app.window.colours import theme_of
 from layout_app.window.sizes import characters
@@ -220,11 +230,24 @@ class _StepEdit(LineEdit):
             super().keyPressEvent(event)
 
 
+class ElidedCombo(QComboBox):
+    """A choice whose words end in … where there is no room for them; the list shows them whole."""
+
+    def paintEvent(self, event) -> None:
+        painter, option = QStylePainter(self), QStyleOptionComboBox()
+        self.initStyleOption(option)
+        whole, part = QStyle.ComplexControl.CC_ComboBox, QStyle.SubControl.SC_ComboBoxEditField
+        room = self.style().subControlRect(whole, option, part, self).width() - 4
+        option.currentText = self.fontMetrics().elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+
+
 class ChoiceField(Field):
     """One of a few values, each with its words."""
 
     def __init__(self, label: str, choices: Sequence[tuple[Any, str]], request: Request, *, tip: str = "") -> None:
-        super().__init__(label, QComboBox(), None, tip or label)
+        super().__init__(label, ElidedCombo(), None, tip or label)
         self._tip = tip or label
         self._request, self._values, self._shown = request, [value for value, _ in choices], None
         self.editor.addItems([words for _, words in choices])

@@ -69,6 +69,11 @@ class FindingsPanel(QWidget):
         """Room for a few findings and the reasons of one."""
         return QSize(350, 21 * self.fontMetrics().lineSpacing())
 
+    def wanted_height(self) -> int:
+        """Return how high the panel would be with every finding in sight."""
+        rows = sum(self.list.sizeHintForRow(row) + 2 * self.list.spacing() for row in range(self.list.count()))
+        return rows + self.summary.sizeHint().height() + 3 * self.fontMetrics().lineSpacing()
+
     def show_findings(self) -> None:
         """Show the findings of the document."""
         findings = self._document.findings
