@@ -100,9 +100,11 @@ def segment_cut(segment: Segment, where: Lands, tabs: Sequence[Tab], found: Curr
     ends = [gaps.patches_along(tab_end(segment, tab)) for tab in tabs]
     terminal = np.concatenate([*ends, np.empty(0, dtype=np.int64)]).astype(np.int64)
     node, n_nodes = joined(gaps, [terminal])
-    at = node[gaps.patches_beside(np.arange(len(segment.windows_mm)), where.centres_mm)]
-    joint_a = joint_currents_a(segment, found)
-    supply = np.bincount(at, weights=joint_a, minlength=n_nodes).astype(np.float64)
+    patch = gaps.patches_beside(np.arange(len(segment.windows_mm)), where.centres_mm)
+    on_metal = patch >= 0  # all of them, in a sound layout
+    at = np.where(on_metal, node[patch], -1)
+    joint_a = np.where(on_metal, joint_currents_a(segment, found), 0.0)
+    supply = np.bincount(at[on_metal], weights=joint_a[on_metal], minlength=n_nodes).astype(np.float64)
     if len(terminal):
         supply[node[terminal[0]]] -= joint_a.sum()
     pairs = node[gaps.links[0]]
@@ -173,7 +175,7 @@ def _width(pairs: IntArray, widths: FloatArray, inside: BoolArray) -> float:
 
 def _cut_of(segment: Segment, gaps: Gaps, pairs: IntArray, inside: BoolArray, current_a: float, at: IntArray) -> Cut:
     crossed = np.flatnonzero((inside[pairs[:, 0]] != inside[pairs[:, 1]]) & (gaps.widths_mm > NO_METAL))
-    within = inside[at]
+    within = inside[at] & (at >= 0)
     few = within if within.sum() * 2 <= len(within) else ~within
     return _told(
         segment,
