@@ -11,6 +11,7 @@ from layout_app.geometry.contours import Contour
 from layout_app.geometry.recovery import circle_circle, line_circle
 
 SMOOTH_RAD = 1e-3  # corners that turn less count as smooth already
+NOTHING_MM = 1e-9  # an edge shorter than that has no direction
 GENTLE_RAD = 0.1  # corners that turn less are those of a curve drawn in pieces: a larger corner's arc may pass them
 
 
@@ -73,6 +74,8 @@ def _without_edge(contour: Contour, k: int) -> Contour:
         raise CornerTooTightError
     if turns_hardly and np.hypot(*(meeting - middle)) > contour.chords_mm[k]:
         raise CornerTooTightError  # beside a tight curve the edges meet somewhere else
+    if np.hypot(*(contour.vertices_mm[[before, (after + 1) % n]] - meeting).T).min() < NOTHING_MM:
+        raise CornerTooTightError  # nothing would be left of an edge
     vertices, bulges = contour.vertices_mm.copy(), contour.bulges.copy()
     vertices[after] = meeting
     for edge, start, end in ((before, vertices[before], meeting), (after, meeting, vertices[(after + 1) % n])):

@@ -15,6 +15,7 @@ TabPlace = Literal["outside", "inside"]
 
 # Clearance holes of the medium series, mm. Source: ISO 273, read second hand
 BOLT_HOLE_MM: dict[Bolt, float] = {"M3": 3.4, "M4": 4.5, "M5": 5.5, "M6": 6.6, "M8": 9.0, "M10": 11.0, "M12": 13.5}
+LEAST_WINDOW_MM = 0.1  # no tool makes a smaller hole, and one of 1e-30 mm is no circle any more
 MAX_TABS = 8  # of a terminal: more would be one wide tab
 
 
@@ -45,7 +46,7 @@ class PlateSettings:
             ("negative window", self.negative_window_mm),
         ):
             if value is not None:
-                require_number(field, value, above=0, most=200, unit="mm")
+                require_number(field, value, least=LEAST_WINDOW_MM, most=200, unit="mm")
         require_choice("borders", self.borders, get_args(BorderStyle))
 
 

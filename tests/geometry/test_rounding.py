@@ -92,3 +92,11 @@ def test_nothing_is_rounded_with_no_radius_and_nothing_smooth_changes():
     square, disc = Contour.rectangle(9.0, 9.0), Contour.circle(0, 0, 5)
     assert rounded(square, 0.0) is square
     assert rounded(disc, 2.0) is disc
+
+
+def test_an_edge_that_gives_way_never_takes_its_neighbour_with_it():
+    """Once, the edges beside the short one met at the far end of the next, which left an edge of no length."""
+    corners = [(-24.598076, -1.5), (67.75, -1.5), (67.75, 12.846043), (79.25, 19.485572), (67.75, 26.1251)]
+    corners.append((67.75, 51.817187))
+    with pytest.raises(CornerTooTightError):
+        rounded(Contour(corners), 20.0)
