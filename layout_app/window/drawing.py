@@ -218,9 +218,9 @@ class Drawing(QWidget):
         """Return the paths of some of the scene's segments, layout millimetres."""
         return self._painter.metal(self.scene, segments)
 
-    def label_boxes(self, view: ViewTransform) -> list[QRectF]:
-        """Return the room that labels of groups take in a view, for what has to keep clear of them."""
-        return [QRectF(*box) for box in self._painter.chip_boxes(view, self.scene)]
+    def label_boxes(self) -> list[QRectF]:
+        """Return the room that labels of groups take, device pixels, for what has to keep clear of them."""
+        return [QRectF(*box) for box in self._painter.chip_boxes(self.view, self.scene)]
 
     # -- painting -----------------------------------------------------------------------------------------------
 

@@ -22,7 +22,7 @@ OF_CLASS = {
     "Canvas": "editing", "ToolLine": "editing", "FactsPanel": "editing", "ExactPanel": "editing",
     "GroupsPanel": "editing", "SettingsPanel": "metal", "FindingsPanel": "findings", "FiguresPanel": "figures",
     "ChartsPanel": "currents", "BesideView": "comparing", "StepsPanel": "safe_hands", "ExportDialog": "exporting",
-    "Finder": "keys",
+    "Finder": "keys", "CurrentsPanel": "currents", "ColourBar": "currents",
 }  # fmt: skip
 OF_SECTION = {  # headings in the settings, which list them for translation
     "Brief": "first_module", "Cell and fill": "filling", "Groups and chain": "groups", "Metal": "metal",

@@ -187,6 +187,7 @@ class Layers:
         painter.fillPath(shape, brush)
         painter.end()
         self.painter.resetTransform()
+        self.painter.setBrush(Qt.GlobalColor.black)  # PDF draws pictures as strongly as the brush in use
         self.painter.drawImage(QRectF(box.topLeft(), QSizeF(image.size()) / VECTOR_PIXELS), image)
         self.painter.setWorldTransform(self.view.q_transform())
 

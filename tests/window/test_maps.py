@@ -64,13 +64,14 @@ def is_near(one, other, reach=12):
 
 
 def metal_spot(bench):
-    """A layout point with metal of the top face under it, away from windows and feet."""
+    """A layout point with metal of the top face under it, amid three cells, away from their windows."""
     segment = next(s for s in bench.document.segments if s.face == "top")
     centres = segment.window_centres_mm
     apart = np.hypot(*(centres[:, None] - centres[None]).T)
     apart[apart == 0] = np.inf
     a, b = np.unravel_index(apart.argmin(), apart.shape)
-    return tuple(((centres[a] + centres[b]) / 2).tolist()), segment
+    c = (apart[a] + apart[b]).argmin()
+    return tuple(((centres[a] + centres[b] + centres[c]) / 3).tolist()), segment
 
 
 # -- cells ------------------------------------------------------------------------------------------------------------
@@ -340,9 +341,12 @@ def test_a_picture_carries_map_and_bar_on_white(bench, desk, qtbot, tmp_path, mo
         image = QImage(str(path))
         assert QColor(image.pixel(3, 3)).name() == "#ffffff"
         scene_map = bench.canvas.scene.map
-        wanted = {QColor(scene_map.colours.codes[k]).rgb() for k in range(256 - 1)}
+        wanted = {QColor(code).rgb() for code in scene_map.colours.codes}
         shown = {image.pixel(x, y) for x in range(0, image.width(), 3) for y in range(0, image.height(), 3)}
         assert len(wanted & shown) > 20
+        spot_mm, _ = metal_spot(bench)  # twice as many pixels as the screen, else the same picture
+        spot = pixel(bench.canvas, spot_mm)
+        assert is_near(QColor(image.pixel(2 * spot.x(), 2 * spot.y())), colour_at(bench.canvas, spot), 20)
     elif ending == "svg":
         text = path.read_text(encoding="utf-8")
         assert "mV" in text

@@ -57,8 +57,7 @@ class _CanvasPicture:
         image = QImage((self.size * PIXELS).toSize(), QImage.Format.Format_RGB32)
         image.fill(Qt.GlobalColor.white)
         painter = QPainter(image)
-        painter.scale(PIXELS, PIXELS)
-        self._paint(painter, self._scene_painter())
+        self._paint(painter, PIXELS)
         painter.end()
         if not image.save(str(path), "PNG"):
             raise _not_written(path)
@@ -85,26 +84,32 @@ class _CanvasPicture:
         if not painter.begin(device):
             raise _not_written(path)
         painter.fillRect(QRectF(0, 0, self.size.width(), self.size.height()), Qt.GlobalColor.white)
-        self._paint(painter, self._scene_painter())
+        self._paint(painter, 1.0)
         painter.end()
 
-    def _scene_painter(self) -> ScenePainter:
-        return ScenePainter(PAPER, 1.0, self.drawing.document.metal_paths, text_scale(self.font), DirectSprites())
-
-    def _paint(self, painter: QPainter, scene_painter: ScenePainter) -> None:
+    def _paint(self, painter: QPainter, ratio: float) -> None:
+        """Paint the drawing, which turns and scales its painter itself, then bar and words."""
         drawing = self.drawing
+        scale = ratio / drawing.ratio
         view = replace(
-            drawing.view, width_px=self.width, height_px=self.height, px_per_mm=drawing.view.px_per_mm / drawing.ratio
-        )
+            drawing.view, width_px=round(self.width * ratio), height_px=round(self.height * ratio),
+            px_per_mm=drawing.view.px_per_mm * scale,
+        )  # fmt: skip
+        area = QRectF(0, 0, view.width_px, view.height_px)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setFont(self.font)
         painter.save()
-        painter.setClipRect(QRectF(0, 0, self.width, self.height))
-        scene_painter.paint(painter, view, drawing.scene, QRectF(0, 0, self.width, self.height))
-        MarkPainter(painter, drawing, view, PAPER, 1.0).paint(self.marks)
+        painter.setClipRect(area)
+        paths, sprites = drawing.document.metal_paths, DirectSprites()
+        scene_painter = ScenePainter(PAPER, ratio, paths, text_scale(self.font), sprites)
+        scene_painter.paint(painter, view, drawing.scene, area)
+        taken = [QRectF(*box) for box in scene_painter.chip_boxes(view, drawing.scene)]
+        MarkPainter(painter, drawing, view, PAPER, ratio, taken).paint(self.marks)
         painter.restore()
+        painter.scale(ratio, ratio)
         if self.bar is not None:
             self.bar.paint(painter, QRectF(self.width, 0, self.bar.width, self.height))
+        painter.setFont(self.font)
         painter.setPen(PAPER.colour("ink"))
         box = QRectF(self.line, self.height + 0.2 * self.line, self.size.width() - 2 * self.line, 1.2 * self.line)
         painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, self._words())

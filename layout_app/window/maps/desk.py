@@ -286,19 +286,21 @@ class MapDesk(QObject):
     def _paint_marks(self, painter: QPainter, drawing: Drawing) -> None:
         marks = self.marks
         if marks.cuts or marks.ways:
-            MarkPainter(painter, drawing, drawing.view, drawing.theme, drawing.ratio).paint(marks)
+            view, taken = drawing.view, drawing.label_boxes()
+            MarkPainter(painter, drawing, view, drawing.theme, drawing.ratio, taken).paint(marks)
 
     def words_at(self, spot_mm: tuple[float, float]) -> list[str]:
         """Return what the map tells of a point of the layout."""
-        kind, found = self.choice.kind, self.found
-        if kind is None or found is None:
+        if self.choice.kind is None or self.network is None:
             return []
-        words: list[str] = []
-        if not kind.is_of_cells and self.result is not None and self.is_current:
-            words = sheet_words(self.result, self.canvas.segments_at(*spot_mm), spot_mm, self.factor)
-        cell = self.canvas.cell_at(*spot_mm)
-        if not words and cell is not None and self.document.currents_of is self.document.layout:
-            words = cell_words(self.document.layout, found, cell, self.factor)
+        words, canvas, result = [], self.canvas, self.result if self.is_current else None
+        if not self.choice.kind.is_of_cells and result is not None:
+            numbers, is_mirrored = canvas.segments_at(*spot_mm), canvas.view.is_mirrored
+            words = sheet_words(result, numbers, spot_mm, self.factor, is_mirrored=is_mirrored)
+        cell, layout = canvas.cell_at(*spot_mm), self.document.layout
+        if not words and cell is not None and self.document.currents_of is layout:
+            found = self.network if self.choice.model == "network" or result is None else result.found
+            words = cell_words(layout, found, cell, self.factor)
         return words
 
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from layout_app.window.drawing import Drawing
     from layout_app.window.view_transform import ViewTransform
 
-N_NECKS = 3  # on the faces in view
-MOST_WAYS = 24  # groups in view whose worst cells are labelled
+N_NECKS = 3  # of those in view
+MOST_WAYS = 24  # of the groups whose worst cell is in view
 STEPS = ((0.0, -1.0), (0.0, 1.0), (1.0, 0.0), (-1.0, 0.0), (1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
 
 
@@ -40,9 +40,17 @@ class Marks:
 class MarkPainter:
     """Draws marks on a drawing; labels keep clear of each other and of the rulers."""
 
-    def __init__(self, painter: QPainter, drawing: Drawing, view: ViewTransform, theme: Theme, ratio: float) -> None:
+    def __init__(
+        self,
+        painter: QPainter,
+        drawing: Drawing,
+        view: ViewTransform,
+        theme: Theme,
+        ratio: float,
+        taken: Sequence[QRectF] = (),
+    ) -> None:
         self.painter, self.drawing, self.view, self.theme, self.ratio = painter, drawing, view, theme, ratio
-        self.taken = drawing.label_boxes(view)
+        self.taken = list(taken)
         self.faces = drawing.scene.faces
 
     def paint(self, marks: Marks) -> None:
@@ -54,12 +62,12 @@ class MarkPainter:
     def _ways(self, marks: Marks) -> list[tuple[QPointF, str, QColor]]:
         labels, layout = [], self.drawing.scene.layout
         colour = self.theme.colour("accent")
-        for pair in marks.ways[:MOST_WAYS]:
-            path = worst_of(pair)
+        paths = [path for path in map(worst_of, marks.ways) if path.cell < len(layout.cells)]
+        for path in [path for path in paths if self._is_seen(layout.cells.centres_mm[path.cell])][:MOST_WAYS]:
             shown = [way for way in path.ways if layout.face_of(way.segment) in self.faces]
             for way in shown:
                 self._line(way.points_mm, colour, 3.2)
-            if shown and path.cell < len(layout.cells):
+            if shown:
                 x, y = self.view.to_screen(layout.cells.centres_mm[[path.cell]])[0].tolist()
                 radius = layout.cell_type.diameter_mm / 2 * self.view.px_per_mm
                 self._ring(x, y, radius, colour)
@@ -69,7 +77,7 @@ class MarkPainter:
     def _necks(self, marks: Marks) -> list[tuple[QPointF, str, QColor]]:
         labels, layout = [], self.drawing.scene.layout
         colour = self.theme.colour("error")
-        known = [cut for cut in marks.cuts if cut.segment < layout.n_segments and cut.place_mm is not None]
+        known = [cut for cut in marks.cuts if cut.segment < layout.n_segments and self._is_seen(cut.place_mm)]
         for cut in [cut for cut in known if layout.face_of(cut.segment) in self.faces][:N_NECKS]:
             for line in cut.lines_mm:
                 self._line(line, colour, 3.2)
@@ -81,6 +89,12 @@ class MarkPainter:
             )
             labels.append((QPointF(x, y), text, colour))
         return labels
+
+    def _is_seen(self, place_mm: Sequence[float] | None) -> bool:
+        if place_mm is None:
+            return False
+        x0, y0, x1, y1 = self.view.visible_mm()
+        return x0 < place_mm[0] < x1 and y0 < place_mm[1] < y1
 
     def _line(self, points_mm: PointArray, colour: QColor, width: float) -> None:
         points = self.view.to_screen(points_mm)

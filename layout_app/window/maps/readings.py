@@ -47,8 +47,15 @@ def cell_words(layout: Layout, found: Currents, cell: int, factor: float) -> lis
     ]
 
 
-def sheet_words(result: SheetResult, segments: Sequence[int], spot_mm: tuple[float, float], factor: float) -> list[str]:
-    """Return potential, density with its direction, and loss in the first segment with metal under a point."""
+def sheet_words(
+    result: SheetResult,
+    segments: Sequence[int],
+    spot_mm: tuple[float, float],
+    factor: float,
+    *,
+    is_mirrored: bool = False,
+) -> list[str]:
+    """Return potential, density with its direction as seen, and loss in the first segment with metal under a point."""
     for number in segments:
         if number >= len(result.fields):
             continue
@@ -61,7 +68,7 @@ def sheet_words(result: SheetResult, segments: Sequence[int], spot_mm: tuple[flo
             return [translate("Maps", "no current reaches this metal")]
         density = field.density_a_mm2[triangle] * factor
         size = float(np.hypot(*density))
-        way = math.degrees(math.atan2(density[1], density[0])) % 360
+        way = math.degrees(math.atan2(density[1], -density[0] if is_mirrored else density[0])) % 360
         loss = float(field.loss_w_mm2[triangle]) * factor**2 * MW_CM2_PER_W_MM2
         about = PER_MILLI * (potential - mean_potential_v(field)) * factor
         return [

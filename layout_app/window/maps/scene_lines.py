@@ -13,7 +13,7 @@ from layout_app.physics.stream_lines import StreamLines
 
 THIN_MM = 0.02  # lines keep to this while points are left out; far below half the clearance to the metal's edge
 N_LEVELS = 5  # every 16th line is on the first, every 8th besides on the second, and so on
-APART_PX = 10.0  # lines nearer to each other than this are a grey area
+APART_PX = 12.0  # lines nearer to each other than this are a grey area
 
 
 @dataclass(frozen=True, slots=True, eq=False)
