@@ -3,15 +3,17 @@
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
 
 from layout_app.model import saved_file
+from layout_app.model.errors import LayoutError
 from layout_app.model.resources import sample_layouts
 from layout_app.physics.current_paths import module_lines, segment_lines, worst_paths
 from layout_app.physics.currents import SheetModel
 from layout_app.physics.min_cuts import joint_currents_a
 from layout_app.physics.module import CellCondition
 from layout_app.plates.deriving import Plates
-from tests.plates.modules import banded
+from tests.plates.modules import banded, modules
 
 
 class Solved:
@@ -144,6 +146,20 @@ def test_progress_of_lines_ends_at_one_and_may_end_the_work(small):
 
     with pytest.raises(KeyboardInterrupt):
         small.lines(progress=stop)
+
+
+@settings(deadline=None, max_examples=3)
+@given(layout=modules())
+def test_lines_of_any_module_stay_in_its_metal_and_reach_an_end(layout):
+    """Law: current does not leave the metal but at contacts. Thinned lines, as drawings have them, neither."""
+    try:
+        module = Solved(layout, 10.0)
+    except LayoutError:  # metal in pieces, or none: told elsewhere
+        return
+    for segment, lines in zip(module.segments, module.lines(), strict=True):
+        assert shapely.covers(segment.metal(), lines.shapes(0.005)).all()
+        assert (lines.from_contact >= 0).all()
+        assert (lines.to_contact >= 0).all()
 
 
 def test_one_segment_alone_has_the_same_lines_as_in_the_module(small):
