@@ -129,6 +129,15 @@ def test_an_automatic_range_holds_all_values_of_cells_and_has_its_middle_in_the_
         assert span.low == 0.0
 
 
+def test_a_spread_of_one_per_cent_takes_no_full_colour():
+    share = automatic_range(KINDS["share"], np.array([0.99, 1.0, 1.01]))
+    assert (share.low, share.high) == pytest.approx((0.95, 1.05))  # derived: cells differ by 5 % anyway, either side
+    loss = automatic_range(KINDS["joint_loss"], 10.0 * np.array([0.99, 1.0, 1.01]) ** 2)
+    assert loss.high - loss.low >= 2.0  # derived: (1 ± 0.05)² is a fifth from end to end
+    assert loss.low < 9.0  # what is found lies about the middle, none of it dark
+    assert loss.high > 11.0
+
+
 def test_nothing_known_still_gives_a_range():
     for kind in KINDS.values():
         span = automatic_range(kind, np.array([np.nan]))

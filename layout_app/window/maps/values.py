@@ -23,7 +23,6 @@ from layout_app.window.maps.kinds import Kind
 PER_MILLI = 1e3
 MW_CM2_PER_W_MM2 = 1e5
 COVERED = 0.98  # of the metal lies in an automatic range: the rest is at feet and corners, where theory has no bound
-LEAST_SPREAD = 1e-3  # of the value itself: a range narrower than that would show rounding
 NICE = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 MOST_PX_PER_MM = 12.0
 AT_EDGE_MM2 = 1e-12
@@ -133,14 +132,15 @@ def automatic_range(kind: Kind, values: FloatArray) -> Range:
     if not len(known):
         return Range(0.0, 1.0) if kind.middle is None else Range(kind.middle - 1, kind.middle + 1)
     if kind.middle is not None:
-        reach = max(float(np.abs(known - kind.middle).max()), LEAST_SPREAD * max(abs(kind.middle), 1e-3))
+        reach = max(float(np.abs(known - kind.middle).max()), kind.least_spread * max(abs(kind.middle), 1e-3))
         return Range(kind.middle - nice(reach), kind.middle + nice(reach))
     if not kind.is_of_cells:
         return Range(0.0, nice(max(float(np.quantile(known, COVERED)), 1e-9)))
     low, high = float(known.min()), float(known.max())
-    spread = nice(max(high - low, LEAST_SPREAD * max(abs(high), 1e-9))) / 10
-    low, high = math.floor(low / spread) * spread, math.ceil(high / spread) * spread
-    return Range(low, high) if high > low else Range(low - spread, high + spread)
+    lacking = max(kind.least_spread * max(abs(high), 1e-9) - (high - low), 0.0) / 2
+    low, high = low - lacking, high + lacking
+    step = nice(high - low) / 10
+    return Range(math.floor(low / step) * step, math.ceil(high / step) * step)
 
 
 def nice(value: float) -> float:
