@@ -1,7 +1,7 @@
 """Segment links: a segment as a network of the metal really there.
 
 The metal is cut across its narrowest places into islands. Nodes are lands, terminal and cuts; the links of an island
-are what its metal does between those of them that are on it.
+are what its metal does between those of them that are on it. Some cuts are taken out again, which changes nothing else.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from layout_app.physics.joints import Lands
 from layout_app.physics.metal_cuts import metal_cuts
 from layout_app.physics.metal_edge import metal_edge
 from layout_app.physics.module import Metal
+from layout_app.physics.star_mesh import without_stars
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
 
@@ -47,7 +48,8 @@ def segment_links(segment: Segment, lands: Lands, tabs: Sequence[Tab]) -> Metal:
     start, end, squares = (np.concatenate(column) for column in zip(*links, strict=True))
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
     n_lands = len(segment.windows_mm)
-    return _compact(n_lands, n_lands + (len(tabs) > 0), start, end, sheet_s * squares)
+    n_contacts = n_lands + (len(tabs) > 0)
+    return without_stars(_compact(n_lands, n_contacts, start, end, sheet_s * squares), n_contacts)
 
 
 def _links(nodes: IntArray, conductance: FloatArray) -> Link:
