@@ -143,8 +143,10 @@ class HelpWindow(QDialog):
 
     def show_text(self, topic: str, markdown: str) -> None:
         """Show a text in place of a topic's page."""
+        self.pages.made[str(page(topic))] = markdown
+        if self.topic == topic:
+            self.pages.reload()
         self.show_topic(topic)
-        self.pages.setMarkdown(markdown)
 
     def _go(self, item: QListWidgetItem) -> None:
         self.show_topic(item.data(Qt.ItemDataRole.UserRole))
@@ -174,6 +176,7 @@ class PageBrowser(QTextBrowser):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName(translate("help", "Page"))
+        self.made: dict[str, str] = {}  # file of a page: what is shown instead, made from the program as it is
         self._pictures: dict[QUrl, QImage] = {}  # of the pages seen
         self.setOpenLinks(False)
         self.document().setDocumentMargin(18)
@@ -190,13 +193,16 @@ class PageBrowser(QTextBrowser):
         if kind == QTextDocument.ResourceType.ImageResource.value:
             self._pictures[name] = QImage(self.source().resolved(name).toLocalFile())
             return self._fitted(self._pictures[name])
+        if name.toLocalFile() in self.made:
+            return self.made[name.toLocalFile()]
         return super().loadResource(kind, name)
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
         for name, picture in self._pictures.items():
             self.document().addResource(QTextDocument.ResourceType.ImageResource, name, self._fitted(picture))
-        self.document().markContentsDirty(0, self.document().characterCount())
+        if self._pictures:
+            self.document().markContentsDirty(0, self.document().characterCount())
 
     def _fitted(self, picture: QImage) -> QImage:
         """Return a picture that is no wider than the page."""

@@ -165,7 +165,7 @@ class HousingView(QWidget):
             if len(self._centres_mm):
                 continue  # numbers would cover cells, and no longer matter
             box = QRectF(0, 0, *(size * text_scale(self.font()) for size in (22, 20)))
-            box.moveCenter(_label_place(path.boundingRect(), self.rect().center().x()))
+            box.moveCenter(_label_place(path.boundingRect(), self.rect().center().x(), text_scale(self.font())))
             painter.setBrush(theme.colour("ruler"))
             painter.drawRoundedRect(box, 6, 6)
             painter.setPen(theme.colour("ink"))
@@ -195,9 +195,9 @@ def _spare_mm(sites_mm: PointArray, taken_mm: PointArray) -> PointArray:
     return np.array([site for site in sites_mm.tolist() if tuple(site) not in taken]).reshape(-1, 2)
 
 
-def _label_place(loop: QRectF, middle_px: float) -> QPointF:
+def _label_place(loop: QRectF, middle_px: float, scale: float = 1.0) -> QPointF:
     """Return where a loop's number stands: in its middle or, when it is too small, beside it, away from the wall."""
-    if min(loop.width(), loop.height()) >= 40:
+    if min(loop.width(), loop.height()) >= 40 * scale:
         return loop.center()
     is_right = loop.center().x() > middle_px
-    return QPointF(loop.left() - 14 if is_right else loop.right() + 14, loop.center().y())
+    return QPointF(loop.left() - 14 * scale if is_right else loop.right() + 14 * scale, loop.center().y())

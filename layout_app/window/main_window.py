@@ -7,15 +7,14 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QEvent, QSize, Qt, QTimer
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget, QWidget
+from PySide6.QtWidgets import QMainWindow, QMenu, QStackedWidget, QWidget
 
-from layout_app import __version__
 from layout_app.model.errors import LayoutError
 from layout_app.model.housings import Housing
 from layout_app.model.layouts import Layout
-from layout_app.window import memory
+from layout_app.window import asking, memory
 from layout_app.window.actions import make_actions
 from layout_app.window.file_watch import digest_of
 from layout_app.window.icons import app_icon
@@ -23,17 +22,13 @@ from layout_app.window.menus import FIRST_MENUS, Menus
 from layout_app.window.message_bar import Answers
 from layout_app.window.recovery import Offer, Slot, claim, offers
 from layout_app.window.recovery_offers import when_text
-from layout_app.window.start_page import CAUTION, StartPage
+from layout_app.window.start_page import StartPage
 
 if TYPE_CHECKING:
     from layout_app.window.app import Program
     from layout_app.window.brief_page import BriefPage
     from layout_app.window.workbench import Workbench
 
-LAYOUTS, DRAWINGS = (
-    QT_TRANSLATE_NOOP("window", "Layouts (*.busweave)"),
-    QT_TRANSLATE_NOOP("window", "Housing drawings (*.dxf)"),
-)
 OPENABLE = {".busweave", ".dxf"}
 translate = QCoreApplication.translate
 
@@ -48,7 +43,7 @@ class MainWindow(QMainWindow):
         self._brief: dict[str, Any] | None = None  # what was typed in the brief when it was left for the page before
         self._page_before: QWidget | None = None  # where Back leads from the brief
         self._room_timer = QTimer(self, singleShot=True, interval=0)
-        self._room_timer.timeout.connect(lambda: self.workbench is None or self.workbench.make_room())
+        self._room_timer.timeout.connect(lambda: self.workbench is None or self.workbench.places.make_room())
         self.setWindowIcon(app_icon())
         self.setWindowTitle("Busweave")
         self.setAcceptDrops(True)
@@ -100,18 +95,7 @@ class MainWindow(QMainWindow):
 
     def show_about(self) -> None:
         """Say what the program is and is not."""
-        QMessageBox.about(
-            self,
-            translate("about", "About Busweave"),
-            translate("window", "<b>Busweave</b> {version}<p>{words}</p><p>{caution}</p>").format(
-                version=__version__,
-                words=translate(
-                    "about",
-                    "Cell arrangements, parallel groups and busbar segments for modules of cylindrical cells.",
-                ),
-                caution=translate("start", CAUTION),
-            ),
-        )
+        asking.tell_about(self)
 
     def _make_start_page(self) -> StartPage:
         page = StartPage()
@@ -127,24 +111,15 @@ class MainWindow(QMainWindow):
 
     def ask_open(self) -> None:
         """Ask for a layout or a drawing and open it."""
-        name, _ = QFileDialog.getOpenFileName(
-            self,
-            translate("window", "Open"),
-            self._folder(),
-            translate("window", "Layouts and drawings (*.busweave *.dxf);;{LAYOUTS};;{DRAWINGS}").format(
-                LAYOUTS=translate("window", LAYOUTS), DRAWINGS=translate("window", DRAWINGS)
-            ),
-        )
-        if name:
-            self.open_path(Path(name))
+        path = asking.file_to_open(self, self._folder())
+        if path is not None:
+            self.open_path(path)
 
     def ask_drawing(self) -> None:
         """Ask for a housing drawing and show what is in it."""
-        name, _ = QFileDialog.getOpenFileName(
-            self, translate("window", "Housing drawing"), self._folder(), translate("window", DRAWINGS)
-        )
-        if name:
-            self.open_path(Path(name))
+        path = asking.drawing_to_open(self, self._folder())
+        if path is not None:
+            self.open_path(path)
 
     def open_path(self, path: Path, *, is_copy: bool = False) -> None:
         """Open a layout or a drawing, in this window if it has no layout yet, else in a new one."""
@@ -308,31 +283,15 @@ class MainWindow(QMainWindow):
         """Ask about unsaved changes; return whether the window may go."""
         if self.workbench is None or not self.workbench.document.is_modified:
             return True
-        box = QMessageBox(self)
-        box.setIcon(QMessageBox.Icon.Question)
-        box.setWindowTitle("Busweave")
-        document = self.workbench.document
-        box.setText(translate("window", "Save the changes to “{name}”?").format(name=document.current.name))
-        where = (
-            translate("window", "They go to {path}.").format(path=document.path)
-            if document.path
-            else translate("window", "It has no file yet; one is asked for.")
-        )
-        box.setInformativeText(translate("window", "{where} Without saving they are lost.").format(where=where))
-        buttons = QMessageBox.StandardButton
-        box.setStandardButtons(buttons.Save | buttons.Discard | buttons.Cancel)
-        box.setDefaultButton(buttons.Save)
-        answer = box.exec()
-        if answer == buttons.Save:
-            return self.workbench.save()
-        return answer == buttons.Discard
+        answer = asking.what_about_changes(self, self.workbench.document)
+        return self.workbench.save() if answer == "save" else answer == "discard"
 
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self.may_close():
             event.ignore()
             return
         if self.workbench is not None:
-            self.workbench.remember_panels()
+            self.workbench.places.remember()
             self.workbench.desk.close()
             self.workbench.filing.autosave.end()
             for dock in self.workbench.docks.values():

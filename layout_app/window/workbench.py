@@ -5,13 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QCoreApplication, Qt, QTimer
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import (
-    QDockWidget,
     QLabel,
     QProgressBar,
-    QSplitter,
-    QTabWidget,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -20,7 +17,6 @@ from PySide6.QtWidgets import (
 from layout_app.checks.findings import Finding
 from layout_app.edits.groups import groups_of
 from layout_app.model.layouts import Layout
-from layout_app.window import memory
 from layout_app.window.actions import allow, make_actions
 from layout_app.window.canvas import Canvas
 from layout_app.window.charts_dock import charts_dock
@@ -32,6 +28,7 @@ from layout_app.window.filing import Filing
 from layout_app.window.maps.dock import CurrentsDock
 from layout_app.window.menus import Menus
 from layout_app.window.message_bar import MessageBar
+from layout_app.window.panel_places import PanelPlaces
 from layout_app.window.panels.exact import ExactPanel
 from layout_app.window.panels.facts import FactsPanel
 from layout_app.window.panels.figures import FiguresPanel
@@ -50,10 +47,7 @@ if TYPE_CHECKING:
 
 translate = QCoreApplication.translate
 
-PANELS_VERSION = 2  # raise when docks or tool bars get other names
 ZOOM_STEP = 1.3
-MOST_FINDINGS = 0.64  # of the height that figures and findings share
-LEAST_SHARE = 0.42  # of the window's width, for the module
 
 
 class Workbench:
@@ -91,7 +85,8 @@ class Workbench:
         self.facts = FactsPanel(self.canvas)
         self.findings = FindingsPanel(self.document)
         self.steps = StepsPanel(self.document)
-        self.docks = self._make_docks()
+        self.places = PanelPlaces(self)
+        self.docks = self.places.docks
         self.docks["charts"] = charts_dock(self)
         self.docks["currents"] = CurrentsDock(self)
         self.docks |= variant_docks(self)
@@ -105,9 +100,7 @@ class Workbench:
 
     def start(self) -> None:
         """Show the layout for the first time."""
-        if not self._restore_panels():
-            QTimer.singleShot(0, self.window, self._share_height)  # once the docks have their places
-            self.document.derived_changed.connect(self._share_height_once)
+        self.places.restore()
         self.actions["choose"].trigger()
         self.actions["top"].trigger()
         self.document.start()
@@ -124,45 +117,6 @@ class Workbench:
         column.addWidget(self.message)
         column.addWidget(self.desk.halves, 1)
         return page
-
-    def _make_docks(self) -> dict[str, QDockWidget]:
-        left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
-        docks = {
-            "settings": self._dock("settings", translate("window", "Settings"), self.settings, left),
-            "groups": self._dock("groups", translate("window", "Groups"), self.groups, left),
-            "steps": self._dock("steps", translate("window", "Steps"), self.steps, left),
-            "figures": self._dock("figures", translate("window", "Figures"), self.figures, right),
-            "facts": self._dock("facts", translate("window", "Chosen"), self._make_chosen(), right),
-            "findings": self._dock("findings", translate("window", "Findings"), self.findings, right),
-        }
-        self.window.setTabPosition(right, QTabWidget.TabPosition.North)
-        self.window.setTabPosition(left, QTabWidget.TabPosition.North)
-        self.window.tabifyDockWidget(docks["settings"], docks["steps"])
-        docks["settings"].raise_()
-        self.window.tabifyDockWidget(docks["figures"], docks["facts"])
-        docks["figures"].raise_()
-        self.window.setTabPosition(left, QTabWidget.TabPosition.North)
-        self.window.tabifyDockWidget(docks["settings"], docks["groups"])
-        docks["settings"].raise_()
-        self._share_width(docks)
-        self.window.resizeDocks([docks["figures"], docks["findings"]], [420, 300], Qt.Orientation.Vertical)
-        return docks
-
-    def _make_chosen(self) -> QWidget:
-        """Facts of what is chosen, and under them the numbers that can be changed."""
-        chosen = QSplitter(Qt.Orientation.Vertical)
-        chosen.setChildrenCollapsible(False)
-        chosen.addWidget(self.facts)
-        chosen.addWidget(self.exact)
-        chosen.setSizes([220, 300])
-        return chosen
-
-    def _dock(self, name: str, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
-        dock = QDockWidget(title, self.window)
-        dock.setObjectName(f"dock_{name}")
-        dock.setWidget(widget)
-        self.window.addDockWidget(area, dock)
-        return dock
 
     def _make_status(self) -> None:
         bar = self.window.statusBar()
@@ -364,45 +318,3 @@ class Workbench:
         if dialog.told:
             self.n_exports += 1
             self.message.tell(dialog.told, is_error=False)
-
-    # -- panels -------------------------------------------------------------------------------------------------
-
-    def remember_panels(self) -> None:
-        """Keep where the panels stand for the next window."""
-        kept = memory.settings()
-        screen = self.window.screen()
-        kept.setValue(memory.of_screen("panels", screen), self.window.saveState(PANELS_VERSION))
-        kept.setValue(memory.of_screen("geometry", screen), self.window.saveGeometry())
-
-    def _share_width(self, docks: dict[str, QDockWidget]) -> None:
-        """Give panels their usual width, in a narrow window less, so that the module keeps the larger part."""
-        width = self.window.width()
-        widths = [min(310, round(0.28 * width)), min(350, round(0.27 * width))]
-        self.window.resizeDocks([docks["settings"], docks["figures"]], widths, Qt.Orientation.Horizontal)
-
-    def make_room(self) -> None:
-        """Make panels narrower when the window has become so narrow that they leave the module too little."""
-        if self.canvas.width() < LEAST_SHARE * self.window.width():
-            self._share_width(self.docks)
-
-    def _share_height(self) -> None:
-        """Give findings the room they want, if they are there yet, yet leave figures a third."""
-        docks = [self.docks["figures"], self.docks["findings"]]
-        whole = sum(dock.height() for dock in docks)
-        wanted = min(max(self.findings.wanted_height(), whole // 2), round(MOST_FINDINGS * whole))
-        self.window.resizeDocks(docks, [whole - wanted, wanted], Qt.Orientation.Vertical)
-
-    def _share_height_once(self) -> None:
-        if self.document.is_settled:
-            self.document.derived_changed.disconnect(self._share_height_once)
-            self._share_height()
-
-    def _restore_panels(self) -> bool:
-        kept = memory.settings()
-        keys = (memory.of_screen(name, self.window.screen()) for name in ("geometry", "panels"))
-        geometry, state = map(kept.value, keys)
-        if isinstance(geometry, QByteArray) and len(self.window.program.windows) <= 1:
-            self.window.restoreGeometry(geometry)
-        if isinstance(state, QByteArray):
-            return self.window.restoreState(state, PANELS_VERSION)
-        return False

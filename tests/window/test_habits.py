@@ -26,7 +26,7 @@ def test_panels_are_remembered_for_each_screen(program, open_module, monkeypatch
     desk, lap = Screen("desk", 2560, 1440), Screen("lap", 1366, 768)
     monkeypatch.setattr(type(first.window), "screen", lambda _: lap)
     first.docks["findings"].hide()
-    first.remember_panels()
+    first.places.remember()
     assert not open_module(2, 3, 3).docks["findings"].isVisible()
     monkeypatch.setattr(type(first.window), "screen", lambda _: desk)
     assert open_module(2, 3, 3).docks["findings"].isVisible()

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog
 
 from layout_app.edits import PaintCells
 from layout_app.model.saved_file import load
-from layout_app.window import export_dialog, memory, walk
+from layout_app.window import export_dialog, memory, walk, walk_stages
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ def test_every_stage_can_be_skipped_and_gone_back_to(bar, qtbot):
 
 def test_the_frame_lies_around_what_the_stage_speaks_of_and_lets_the_mouse_through(bar):
     bar.go(1)
-    button = walk._button(bar._bench, "flip")
+    button = walk_stages._button(bar._bench, "flip")
     corner = button.mapTo(bar._bench.window, button.rect().center())
     assert bar.halo.isVisible()
     assert bar.halo.geometry().contains(corner)

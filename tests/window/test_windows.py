@@ -229,7 +229,7 @@ def test_export_writes_what_was_asked_for(workbench, tmp_path, qtbot):
 def test_panels_stand_where_they_stood(program, open_module, qtbot):
     first = open_module(2, 3, 3)
     first.docks["settings"].hide()
-    first.remember_panels()
+    first.places.remember()
     assert not open_module(2, 3, 3).docks["settings"].isVisible()
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QCoreApplication, QRectF, QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QRectF, QSignalBlocker, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QIcon, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -58,6 +58,8 @@ class FindingsPanel(QWidget):
             halves.setStretchFactor(halves.count() - 1, share)
         column.addWidget(halves, 1)
         self._icons: dict[tuple[str, bool, float], QIcon] = {}
+        self._laid_out_px = 0
+        self.list.verticalScrollBar().rangeChanged.connect(lambda *_: QTimer.singleShot(0, self, self._lay_out_again))
         self.list.itemClicked.connect(self._tell)
         self.list.itemActivated.connect(self._tell)
         self.list.currentItemChanged.connect(lambda item, _: self._show_why(item))
@@ -68,6 +70,13 @@ class FindingsPanel(QWidget):
     def sizeHint(self) -> QSize:
         """Room for a few findings and the reasons of one."""
         return QSize(350, 21 * self.fontMetrics().lineSpacing())
+
+    def _lay_out_again(self) -> None:
+        """Rows were measured before the scroll bar took its room, and would end in dots."""
+        wide = self.list.viewport().width()
+        if wide != self._laid_out_px:
+            self._laid_out_px = wide
+            self.list.doItemsLayout()
 
     def wanted_height(self) -> int:
         """Return how high the panel would be with every finding in sight."""
