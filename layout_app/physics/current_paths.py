@@ -25,7 +25,7 @@ from layout_app.plates.segments import Segment
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-PER_JOINT = 6  # lines from a joint that carries the mean of its segment's
+PER_JOINT = 4.0  # lines from a joint that carries the mean of its segment's
 CHORDS_MM = 0.002  # sagitta of the chords of the metal lines are kept inside
 QUARTER_CHORDS = 48  # in a quarter of a window: as flat at a radius of 15 mm
 LEAST_A = 1e-6  # less is rounding: of a module at rest there is nothing to draw

@@ -4,9 +4,10 @@ Delaunay's triangles over the windows' centres and points along the metal's edge
 are joined through the metal on it: from rim to rim, so that a side to a window's centre counts from the window's rim.
 
 A line that cuts metal in two runs from edge to edge, and may jump over windows, for there it has nothing to cut. The
-shortest one between two stretches of edge is made of straight gaps from window to window or edge; those with nothing
-else near are sides of the triangles (the graph of Gabriel is part of Delaunay's). So the least cut between patches,
-found by the theorem of maximum flow and minimum cut, is the narrowest line in the true geometry.
+shortest one between two stretches of edge is made of straight gaps from window to window or edge, and such a gap with
+nothing else in the circle over it is a side of the triangles (Gabriel's graph is part of Delaunay's). So the least cut
+between patches, found by the theorem of maximum flow and minimum cut, is the narrowest line in the true geometry, all
+but what the steps along the edge leave out; the tests hold it to a maximum flow on fine triangles.
 """
 
 from __future__ import annotations
