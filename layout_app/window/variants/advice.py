@@ -175,7 +175,7 @@ class AdvicePanel(QWidget):
         rows += [(f"{p.score:.2f}", p.measures, p.label, p.remarks) for p in advice.proposals]
         self.table.setRowCount(len(rows))
         for row, (score, found, label, remarks) in enumerate(rows):
-            self._put_row(row, score, found, "  ".join((label, *remarks)))
+            self._put_row(row, score, found, ". ".join((label, " ".join(remarks))) if remarks else label)
         self.table.resizeColumnsToContents()
         for column in range(len(COLUMNS) - 1):
             self.table.setColumnWidth(column, self.table.columnWidth(column) + COLUMN_GAP_PX)
