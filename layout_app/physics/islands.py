@@ -12,13 +12,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
 from layout_app.physics.island_conductance import Island, island_conductance
 
 PLAIN, ARC, CIRCLE, TERMINAL, SLIT = -1, -2, -3, -4, -5  # kinds of bits; arcs and circles are holes', and clockwise
 UNITS_PER_MM = 1000
 ELEMENT_MM = 1.6  # longest element of an island's boundary
-ELEMENT_WIDTHS = 1.2  # nor longer than that many times the narrowest cut…
+ELEMENT_WIDTHS = 1.2  # nor longer than that many times the width of the cuts on either side…
 LEAST_MM = 0.3  # …but no shorter
 LARGEST_TURN_RAD = 0.4  # of an arc, in one element
 LEAST_PIECES = 2  # of a cut or of a bit of the terminal
@@ -75,8 +75,7 @@ def _divided(
     after[walk] = corners[np.roll(walk, -1)]
     is_round = (kind == ARC) | (kind == CIRCLE)
     length = np.hypot(*(after - corners).T)
-    narrowest = length[kind >= 0].min(initial=np.inf)
-    size = float(np.clip(narrowest * ELEMENT_WIDTHS, LEAST_MM, ELEMENT_MM))
+    size = np.clip(ELEMENT_WIDTHS * _widths_beside(length, (kind >= 0) | (kind == SLIT)), LEAST_MM, ELEMENT_MM)
     turn = _turns(corners - centres, after - centres)
     along = np.where(is_round, turn * np.hypot(*(corners - centres).T), length)
     n = np.ceil(np.maximum(along / size, np.where(is_round, turn / LARGEST_TURN_RAD, 0.0))).astype(np.int64)
@@ -86,6 +85,17 @@ def _divided(
     row = np.repeat(np.arange(len(n)), n)
     place = (np.arange(len(row)) - np.repeat(np.cumsum(n) - n, n)) / n[row]
     return after, row, place, n
+
+
+def _widths_beside(length: FloatArray, is_cut: BoolArray) -> FloatArray:
+    """Return (n,) the geometric mean of the lengths of the cuts before and after each bit; of a cut, its own."""
+    cuts = np.flatnonzero(is_cut)
+    if len(cuts) == 0:
+        return np.full(len(length), np.inf)
+    at = np.arange(len(length))
+    before = cuts[np.searchsorted(cuts, at, side="right") - 1]
+    after = cuts[np.mod(np.searchsorted(cuts, at), len(cuts))]
+    return np.asarray(np.sqrt(length[before] * length[after]))
 
 
 def _turns(begin: PointArray, end: PointArray) -> FloatArray:
