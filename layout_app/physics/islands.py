@@ -22,6 +22,8 @@ ELEMENT_WIDTHS = 1.2  # nor longer than that many times the width of the cuts on
 LEAST_MM = 0.3  # …but no shorter
 LARGEST_TURN_RAD = 0.4  # of an arc, in one element
 LEAST_PIECES = 2  # of a cut or of a bit of the terminal
+# Contacts far apart on one island hardly know of each other: a link of that many squares⁻¹ is rounding, and may be < 0
+LEAST = 1e-4
 KNOWN = 20_000  # shapes kept: a kilobyte or two each
 
 Shape = tuple[bytes, bytes]
@@ -29,11 +31,11 @@ Int32Array = NDArray[np.int32]
 
 
 @lru_cache(maxsize=KNOWN)
-def known_conductance(corners: bytes, sources: bytes, radius_mm: float) -> FloatArray:
-    """Return what an island does between its contacts: cuts, terminal if it has one, lands. Per square."""
-    found = island_conductance(island_of(corners, sources, radius_mm))
-    found.flags.writeable = False
-    return found
+def known_links(corners: bytes, sources: bytes, radius_mm: float) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return what an island does between its contacts, cuts, terminal if it has one, lands: from, to, squares⁻¹."""
+    conductance = -np.triu(island_conductance(island_of(corners, sources, radius_mm)), k=1)
+    one, other = np.nonzero(conductance > LEAST)
+    return one, other, conductance[one, other]
 
 
 def island_of(corners: bytes, sources: bytes, radius_mm: float) -> Island:

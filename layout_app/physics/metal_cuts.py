@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
-from layout_app.geometry.territories import territories
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_edge import MetalEdge, root_mm
 from layout_app.physics.network import parts_of
@@ -23,6 +22,8 @@ HAIR_MM = 0.1  # metal left between holes, and to the edge, that overlap: next t
 RISE = 0.1  # of the metal's width beside a neck: less is no neck of its own
 FOOT_ROOM_MM = 0.3  # from a land's side to a cut
 TAB_ROOM_MM = 1.0  # from a tab to a cut
+FAR_SPANS = 1e3
+SMALLEST = 1e-9  # mm², of a triangle that has an area
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,21 +111,34 @@ def _neighbours(centres_mm: PointArray, edge: MetalEdge) -> tuple[IntArray, Bool
     """Return the pairs of holes whose territories meet, and which of them have a neck of metal between them.
 
     That is where the line of centres crosses the middle of the border between both territories, and no edge of metal.
+    Triangles of Delaunay's tell both.
     """
     import shapely
+    from scipy.spatial import Delaunay
 
-    grounds = territories(centres_mm)
-    own = (grounds.pairs < len(centres_mm)).all(axis=1)
-    pairs, ridges, halfway = grounds.pairs[own], grounds.ridges[own], grounds.halfway_mm[own]
-    across = centres_mm[pairs[:, 1]] - centres_mm[pairs[:, 0]]
-    apart = np.hypot(*across.T)
-    unit = np.column_stack([-across[:, 1], across[:, 0]]) / apart[:, None]
-    reach = ((grounds.corners_mm[ridges] - halfway[:, None]) * unit[:, None]).sum(axis=2) / apart[:, None]
-    is_neck = (reach.min(axis=1) < -NECK_SHARE) & (reach.max(axis=1) > NECK_SHARE)
+    n = len(centres_mm)
+    points = np.vstack([centres_mm, _far_away(centres_mm)])  # so that one hole, or a row of them, has triangles too
+    corner = Delaunay(points).simplices.astype(np.int64)
+    one, other = np.roll(corner, 1, axis=1).ravel(), np.roll(corner, 2, axis=1).ravel()
+    a, b = points[one] - points[corner.ravel()], points[other] - points[corner.ravel()]
+    # The border between two territories goes half their distance times the cotangent of the opposite angle to that side
+    reach = (a * b).sum(axis=1) / np.maximum(2 * np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]), SMALLEST)
+    names = np.where(np.maximum(one, other) < n, np.minimum(one, other) * n + np.maximum(one, other), -1)
+    order = np.lexsort((reach, names))
+    first = np.append(True, np.diff(names[order]) != 0) & (names[order] >= 0)
+    names, is_neck = names[order][first], reach[order][first] > NECK_SHARE
+    pairs = np.column_stack([names // n, names % n])
     metal_ends = shapely.multilinestrings(np.stack([edge.starts_mm, edge.ends_mm], axis=1))
     shapely.prepare(metal_ends)
     is_neck[is_neck] = ~shapely.intersects(metal_ends, shapely.linestrings(centres_mm[pairs[is_neck]]))
     return pairs, is_neck
+
+
+def _far_away(points: PointArray) -> PointArray:
+    """Return three points round the others, so far off that they change nothing among them."""
+    middle, span = points.mean(axis=0), max(float(np.ptp(points, axis=0).max()), 1.0)
+    angle = 0.1 + np.arange(3) * (2 * np.pi / 3)  # off the directions of lattices
+    return np.asarray(middle + FAR_SPANS * span * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
 def _apart(holes_mm: FloatArray, pairs: IntArray, samples: _Samples) -> FloatArray:
@@ -241,9 +255,8 @@ def _chosen(cuts: Cuts, wanted: BoolArray, edge: MetalEdge, n_holes: int) -> Cut
     width = cuts.widths_mm
     one, other = cuts.hole[:, 0], np.where(cuts.bit >= 0, n_holes + edge.ring[cuts.bit], cuts.hole[:, 1])
     n = n_holes + int(edge.ring.max(initial=-1)) + 1
-    if wanted.all() or len(np.unique(parts_of(n, one[wanted], other[wanted]))) == len(
-        np.unique(parts_of(n, one, other))
-    ):
+    part = parts_of(n, one[wanted], other[wanted])
+    if (part[one] == part[other]).all():
         return cuts.only(wanted)
     cost = width + np.where(wanted, 0.0, width.max(initial=0.0))
     order = np.lexsort((cost, other, one))

@@ -12,7 +12,7 @@ import numpy as np
 
 from layout_app.geometry.arrays import FloatArray, IntArray
 from layout_app.physics.island_walks import shapes_and_contacts, walks
-from layout_app.physics.islands import Shape, known_conductance
+from layout_app.physics.islands import Shape, known_links
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_cuts import metal_cuts
 from layout_app.physics.metal_edge import metal_edge
@@ -20,9 +20,6 @@ from layout_app.physics.module import Metal
 from layout_app.physics.star_mesh import without_stars
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
-
-# Contacts far apart on one island hardly know of each other: a link of that many squares⁻¹ is rounding, and may be < 0
-LEAST = 1e-4
 
 Link = tuple[IntArray, IntArray, FloatArray]  # from, to, squares⁻¹
 
@@ -44,7 +41,7 @@ def segment_links(segment: Segment, lands: Lands, tabs: Sequence[Tab]) -> Metal:
     alike: dict[Shape, list[IntArray]] = {}
     for shape, nodes in zip(shapes, contacts, strict=True):
         alike.setdefault(shape, []).append(nodes)
-    links = [_links(np.array(all_of), known_conductance(*s, lands.source_radius_mm)) for s, all_of in alike.items()]
+    links = [_links(np.array(nodes), *known_links(*s, lands.source_radius_mm)) for s, nodes in alike.items()]
     start, end, squares = (np.concatenate(column) for column in zip(*links, strict=True))
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
     n_lands = len(segment.windows_mm)
@@ -52,10 +49,9 @@ def segment_links(segment: Segment, lands: Lands, tabs: Sequence[Tab]) -> Metal:
     return without_stars(_compact(n_lands, n_contacts, start, end, sheet_s * squares), n_contacts)
 
 
-def _links(nodes: IntArray, conductance: FloatArray) -> Link:
-    """Return the links of islands alike, (i, c) nodes of each, (c, c) conductances between them."""
-    one, other = np.nonzero(np.triu(-conductance, k=1) > LEAST)
-    return nodes[:, one].ravel(), nodes[:, other].ravel(), np.tile(-conductance[one, other], len(nodes))
+def _links(nodes: IntArray, one: IntArray, other: IntArray, squares: FloatArray) -> Link:
+    """Return the links of islands alike, (i, c) contacts of each, from those between their contacts."""
+    return nodes[:, one].ravel(), nodes[:, other].ravel(), np.tile(squares, len(nodes))
 
 
 def _compact(n_lands: int, n_kept: int, start: IntArray, end: IntArray, conductance_s: FloatArray) -> Metal:
