@@ -147,7 +147,8 @@ def paint_findings(painter: QPainter, canvas: Drawing) -> None:
     size = 8 * canvas.text_ratio
     aside = min(canvas.scene.layout.cell_type.diameter_mm / 2 * canvas.view.px_per_mm * 0.7, 18 * canvas.ratio)
     painter.setFont(canvas.font())
-    labels = canvas.label_boxes() if any(finding.places_mm for finding in canvas.document.findings) else []
+    has_places = any(finding.places_mm for finding in canvas.document.findings)
+    labels = [QRectF(*box) for box in canvas._painter.chip_boxes(canvas.view, canvas.scene)] if has_places else []
     for severity in ("note", "warning", "error"):
         taken: set[tuple[int, int]] = set()
         found = [f.places_mm[:MOST_MARKS] for f in canvas.document.findings if f.severity == severity and f.places_mm]

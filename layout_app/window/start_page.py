@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QRectF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon, QPainter, QPalette, QPen
+from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -28,6 +28,7 @@ from layout_app.window.colours import theme_of
 from layout_app.window.icons import app_icon, icon
 from layout_app.window.message_bar import MessageBar
 from layout_app.window.recovery_offers import RecoveryOffers
+from layout_app.window.start_ways import way
 from layout_app.window.thumbnails import thumbnail
 
 translate = QCoreApplication.translate
@@ -39,7 +40,6 @@ CAUTION = QT_TRANSLATE_NOOP(
 )
 WIDEST = 1080  # wider, what belongs together drifts apart
 PICTURE = QSize(250, 156)
-MARK = QSize(26, 26)
 SMALL_PICTURE = QSize(64, 42)  # of a recent file
 MOST_RECENT_SHOWN = 5
 MOST_SAMPLES_IN_A_ROW = 2
@@ -134,7 +134,7 @@ class StartPage(QScrollArea):
                 translate("start", "Continue"),
                 [
                     *recent,
-                    _way(
+                    way(
                         icon("open"),
                         translate("start", "Open a file…"),
                         translate("start", "A layout from disk"),
@@ -145,13 +145,13 @@ class StartPage(QScrollArea):
             (
                 translate("start", "Start"),
                 [
-                    _way(
+                    way(
                         icon("drawing"),
                         translate("start", "From a housing drawing…"),
                         translate("start", "DXF; or drop it on this window"),
                         self.choose_drawing.emit,
                     ),
-                    _way(
+                    way(
                         icon("numbers"),
                         translate("start", "From numbers…"),
                         translate("start", "A rectangle or a circle by its size"),
@@ -163,7 +163,7 @@ class StartPage(QScrollArea):
 
     def _recent(self, path: Path) -> QPushButton:
         """A way to a file opened before; its picture comes a moment later."""
-        button = _way(icon("open"), path.name, str(path.parent), _tell(self.open_file, path), SMALL_PICTURE)
+        button = way(icon("open"), path.name, str(path.parent), _tell(self.open_file, path), SMALL_PICTURE)
         self._recents[path] = button.findChild(QLabel, "mark")
         return button
 
@@ -264,48 +264,3 @@ def _heading(text: str) -> QLabel:
     label = QLabel(f"<b>{text}</b>")
     label.setContentsMargins(2, 0, 0, 0)
     return label
-
-
-class _Way(QPushButton):
-    """A flat button that shows when the keyboard is on it."""
-
-    def paintEvent(self, event) -> None:
-        super().paintEvent(event)
-        if self.hasFocus():
-            painter = QPainter(self)
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-            painter.setPen(QPen(theme_of(self.palette()).colour("accent"), 2))
-            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5), 5, 5)
-            painter.end()
-
-
-def _way(picture: QIcon, title: str, words: str, go: Callable[[], None], room: QSize = MARK) -> QPushButton:
-    """A wide flat button with a title and what it is about."""
-    button = _Way(flat=True)
-    button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-    button.setAccessibleName(title)
-    button.setAccessibleDescription(words)
-    button.setToolTip(words)
-    button.setMinimumHeight(52)
-    mark, name, about = QLabel(), QLabel(title), QLabel(words)
-    font = about.font()
-    font.setPointSizeF(0.86 * font.pointSizeF())
-    about.setFont(font)
-    about.setForegroundRole(QPalette.ColorRole.PlaceholderText)
-    texts = QVBoxLayout()
-    texts.setSpacing(0)
-    texts.addWidget(name)
-    texts.addWidget(about)
-    mark.setObjectName("mark")
-    mark.setFixedWidth(room.width())
-    mark.setAlignment(Qt.AlignmentFlag.AlignCenter)
-    mark.setPixmap(picture.pixmap(MARK, button.devicePixelRatioF()))
-    row = QHBoxLayout(button)
-    row.setContentsMargins(10, 4, 10, 4)
-    row.setSpacing(14)
-    row.addWidget(mark)
-    row.addLayout(texts, 1)
-    for label in (mark, name, about):
-        label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-    button.clicked.connect(lambda *_: go())
-    return button

@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import (
-    QLabel,
-    QProgressBar,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )  # fmt: skip
@@ -23,7 +20,6 @@ from layout_app.window.charts_dock import charts_dock
 from layout_app.window.compare_desk import CompareDesk
 from layout_app.window.document import Document
 from layout_app.window.editing import Editing
-from layout_app.window.elided_label import ElidedLabel
 from layout_app.window.filing import Filing
 from layout_app.window.maps.dock import CurrentsDock
 from layout_app.window.menus import Menus
@@ -32,12 +28,12 @@ from layout_app.window.panel_places import PanelPlaces
 from layout_app.window.panels.exact import ExactPanel
 from layout_app.window.panels.facts import FactsPanel
 from layout_app.window.panels.figures import FiguresPanel
-from layout_app.window.panels.findings import FindingsPanel, count_text
+from layout_app.window.panels.findings import FindingsPanel
 from layout_app.window.panels.groups import GroupsPanel
 from layout_app.window.panels.settings import SettingsPanel
 from layout_app.window.panels.steps import StepsPanel
-from layout_app.window.readout import readout
 from layout_app.window.recovery import Slot
+from layout_app.window.status_line import StatusLine
 from layout_app.window.tool_line import ToolLine
 from layout_app.window.tools import ChooseTool, EraseTool, HandTool, PaintTool, PlaceTool
 from layout_app.window.variants.docks import variant_docks
@@ -74,7 +70,6 @@ class Workbench:
         self.walk: QWidget | None = None  # the bar that leads a newcomer
         self.tool_line = ToolLine(self.document)
         self.desk = CompareDesk(self)
-        self._editing_words = ""  # what is being laid out anew, if anything
         self.editing = Editing(self)
         self.tools |= self.editing.tools
         self.page = self._make_page()
@@ -90,7 +85,8 @@ class Workbench:
         self.docks["charts"] = charts_dock(self)
         self.docks["currents"] = CurrentsDock(self)
         self.docks |= variant_docks(self)
-        self._make_status()
+        self.status = StatusLine(window.statusBar(), self.canvas)
+        self.readout = self.status.readout
         self.menus = Menus(window, self.actions, list(self.docks.values()))
         self.bar = self.menus.tool_bar()
         self.tool_line.setMovable(False)
@@ -118,23 +114,6 @@ class Workbench:
         column.addWidget(self.desk.halves, 1)
         return page
 
-    def _make_status(self) -> None:
-        bar = self.window.statusBar()
-        self.readout = ElidedLabel()
-        self.readout.setAccessibleName(translate("window", "Under the pointer"))
-        self.state, self.zoom = QLabel(), QLabel()
-        self.busy = QProgressBar(maximum=0, textVisible=False, maximumWidth=110, maximumHeight=10, visible=False)
-        self.busy.setAccessibleName(translate("window", "Work under way"))
-        self.cancel = QToolButton(
-            text=translate("window", "Cancel"),
-            autoRaise=True,
-            visible=False,
-            toolTip=translate("window", "Give up the work under way"),
-        )
-        bar.addWidget(self.readout, 1)
-        for widget in (self.state, self.busy, self.cancel, self.zoom):
-            bar.addPermanentWidget(widget)
-
     def _connect(self) -> None:
         act, document, canvas = self.actions, self.document, self.canvas
         plain = {
@@ -155,11 +134,7 @@ class Workbench:
         document.refused.connect(self.message.tell)
         document.noted.connect(lambda message: self.message.tell(message, is_error=False))
         document.crashed.connect(self.window.program.crash)
-        document.busy_changed.connect(self._show_busy)
-        document.stale_changed.connect(self._show_state)
-        document.derived_changed.connect(self._show_state)
-        canvas.spot_changed.connect(self._show_spot)
-        canvas.view_changed.connect(self._show_zoom)
+        document.derived_changed.connect(self._show_tool)
         canvas.choice_changed.connect(self._show_choice)
         self.findings.chosen.connect(self._go_to)
         self.desk.connect_actions()
@@ -167,8 +142,6 @@ class Workbench:
         self.tool_line.brush_chosen.connect(self.set_brush)
         self.tool_line.shape_chosen.connect(self.editing.set_shape)
         self.tool_line.snapping_chosen.connect(self.editing.set_snapping)
-        self.cancel.clicked.connect(self._cancel_or_resume)
-        document.progress_changed.connect(self._show_progress)
 
     # -- tools and views ----------------------------------------------------------------------------------------
 
@@ -253,43 +226,6 @@ class Workbench:
         self.window.setWindowTitle(f"{document.current.name} ({place})[*]")
         self.window.setWindowModified(document.is_modified)
         self.set_group(self.group)
-
-    def _show_busy(self, words: str) -> None:
-        self._editing_words = words
-        self.busy.setMaximum(0)
-        self._show_state()
-
-    def _show_state(self) -> None:
-        document = self.document
-        metal = translate("window", "Working out the metal…") if document.is_stale and not document.is_stopped else ""
-        working = self._editing_words or metal
-        self.busy.setVisible(bool(working))
-        self.cancel.setVisible(bool(working) or document.is_stopped)
-        self.cancel.setText(
-            translate("window", "Work it out") if document.is_stopped else translate("window", "Cancel")
-        )
-        stopped = translate("window", "Stopped: the metal is of before") if document.is_stopped else ""
-        self.state.setText(working or stopped or count_text(document.findings))
-        if not working:
-            self.busy.setMaximum(0)
-        self._show_tool()
-
-    def _show_progress(self, share: float) -> None:
-        self.busy.setMaximum(100)
-        self.busy.setValue(round(100 * share))
-
-    def _cancel_or_resume(self) -> None:
-        if self.document.is_stopped:
-            self.document.resume_work()
-        else:
-            self.document.cancel_work()
-
-    def _show_spot(self, spot_mm: tuple[float, float] | None) -> None:
-        self.readout.setText(readout(self.canvas, spot_mm))
-
-    def _show_zoom(self) -> None:
-        per_mm = self.canvas.view.px_per_mm / self.canvas.ratio
-        self.zoom.setText(translate("window", "{per_mm:.3g} px/mm").format(per_mm=per_mm))
 
     def _show_choice(self) -> None:
         picked = self.tools["paint"].group

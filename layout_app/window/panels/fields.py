@@ -16,14 +16,12 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QStyle,
-    QStyleOptionComboBox,
-    QStylePainter,
     QVBoxLayout,
     QWidget,
 )
 
 from layout_app.window.colours import theme_of
+from layout_app.window.elided_label import ElidedCombo
 from layout_app.window.sizes import characters
 
 translate = QCoreApplication.translate
@@ -51,8 +49,8 @@ class Field(QWidget):
         row.setSpacing(6)
         row.addWidget(name)
         row.addWidget(editor, 1)
-        self._unit = QLabel(unit or "")
-        self._unit.setFixedWidth(characters(self, UNIT_CHARACTERS))
+        self._unit = QLabel()
+        self.show_unit(unit or "")
         if unit is not None:
             row.addWidget(self._unit)
         column = QVBoxLayout(self)
@@ -228,19 +226,6 @@ class _StepEdit(LineEdit):
             self._field.restore()
         else:
             super().keyPressEvent(event)
-
-
-class ElidedCombo(QComboBox):
-    """A choice whose words end in … where there is no room for them; the list shows them whole."""
-
-    def paintEvent(self, event) -> None:
-        painter, option = QStylePainter(self), QStyleOptionComboBox()
-        self.initStyleOption(option)
-        whole, part = QStyle.ComplexControl.CC_ComboBox, QStyle.SubControl.SC_ComboBoxEditField
-        room = self.style().subControlRect(whole, option, part, self).width() - 4
-        option.currentText = self.fontMetrics().elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
-        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
-        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
 
 
 class ChoiceField(Field):

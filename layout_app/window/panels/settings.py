@@ -16,18 +16,18 @@ from layout_app.edits import (
     ChangeFill,
     ChangeGrouping,
     ChangeLimits,
-    ChangePlates,
     Edit,
 )  # fmt: skip
 from layout_app.edits.planning import first_group_side_rad, gap_mm_of
 from layout_app.edits.settings import in_words
-from layout_app.model.catalogues import cell_types, materials
+from layout_app.model.catalogues import cell_types
 from layout_app.model.errors import LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.model.limits import Limits
 from layout_app.window.document import Document
 from layout_app.window.panels.fields import ChoiceField, Field, NumberField, Request, TextField
 from layout_app.window.panels.joint_fields import JointFields
+from layout_app.window.panels.metal_fields import metal_fields
 from layout_app.window.panels.sections import Section
 from layout_app.window.panels.terminal_fields import TerminalFields
 from layout_app.window.sizes import characters
@@ -234,75 +234,12 @@ class SettingsPanel(QScrollArea):
         return Section(translate("settings", "Groups and chain"), [series, parallel, chain, start, up])
 
     def _metal(self) -> Section:
-        known = materials()
-        known.setdefault(self._document.current.plates.material.id, self._document.current.plates.material)
-        material = self._choice(
-            translate("settings", "Material"),
-            [(id_, kind.name) for id_, kind in known.items()],
-            lambda layout: layout.plates.material.id,
-            lambda id_: ChangePlates({"material": known[id_]}),
-            tip=translate("settings", "Sheet metal of all segments"),
-        )
-        borders = self._choice(
-            translate("settings", "Borders"),
-            (("zigzag", translate("settings", "Zigzag")), ("straight", translate("settings", "Smoothed"))),
-            lambda layout: layout.plates.borders,
-            lambda value: ChangePlates({"borders": value}),
-            tip=translate("settings", "Gap between two segments: around every cell, or smoothed where there is room"),
-        )
-        numbers = [
-            self._plate_number(
-                translate("settings", "Sheet thickness"),
-                "thickness_mm",
-                translate("settings", "Thickness of the sheet"),
-            ),
-            self._plate_number(
-                translate("settings", "Insulation gap"), "gap_mm", translate("settings", "Between segments of a face")
-            ),
-            self._plate_number(
-                translate("settings", "Setback"),
-                "setback_mm",
-                translate("settings", "Metal to the housing's wall and keep-outs"),
-            ),
-            self._plate_number(
-                translate("settings", "Corner radius"),
-                "corner_radius_mm",
-                translate("settings", "Least radius of any corner of an outline"),
-            ),
-            self._plate_number(
-                translate("settings", "Least web"),
-                "min_web_mm",
-                translate("settings", "Least metal between windows and from a window to the edge"),
-            ),
-            self._plate_number(
-                translate("settings", "Shoulder clearance"),
-                "shoulder_clearance_mm",
-                translate("settings", "Window edge to the can's shoulder"),
-            ),
-            self._plate_number(
-                translate("settings", "Positive window"),
-                "positive_window_mm",
-                translate("settings", "Diameter over a button"),
-                translate("settings", "from the cell"),
-            ),
-            self._plate_number(
-                translate("settings", "Negative window"),
-                "negative_window_mm",
-                translate("settings", "Diameter over a can bottom"),
-                translate("settings", "from the cell"),
-            ),
-        ]
-        return Section(translate("settings", "Metal"), [material, borders, *numbers])
+        fields = metal_fields(self._document.current, self._number, self._choice)
+        return Section(translate("settings", "Metal"), fields)
 
     def _joints(self) -> Section:
         self._joint_fields = JointFields(self._document.current, self._number, self._choice)
         return Section(translate("settings", "Joints"), self._joint_fields.all())
-
-    def _plate_number(self, label: str, field: str, tip: str, none_text: str | None = None) -> Field:
-        return self._number(
-            label, "mm", lambda layout: getattr(layout.plates, field), lambda value: ChangePlates({field: value}),
-            tip=tip, none_text=none_text,
-        )  # fmt: skip
 
     def _terminals(self) -> list[Section]:
         titles = (translate("settings", "Negative terminal −"), translate("settings", "Positive terminal +"))
