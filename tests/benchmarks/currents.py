@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from layout_app.exchange.netlist import netlist
+from layout_app.physics import side_by_side
 from layout_app.physics.currents import NetworkModel, SheetModel
 from layout_app.physics.module import Metal
 from layout_app.plates.deriving import Plates
@@ -70,29 +71,53 @@ def network(n_columns: int, n_rows: int, n_series: int) -> None:
 
 
 def sheet(n_columns: int, n_rows: int, n_series: int) -> None:
-    """Print the sheet model's time and the process's peak memory for one module."""
+    """Print the sheet model's times for one module beside one segment after the other, and the peak memory."""
     plates = Plates(banded(n_columns=n_columns, n_rows=n_rows, n_series=n_series))
     assert plates.segments
+    told: list[float] = []
     start, cpu = time.perf_counter(), time.process_time()
-    model = SheetModel(plates)
-    made = time.perf_counter()
+    model = SheetModel(plates, progress=lambda share: told.append(time.perf_counter()))
+    made, cpu = time.perf_counter(), time.process_time() - cpu
+    took = made - start
     found = model.solve(AMPERES)
     solved = time.perf_counter()
-    cpu = time.process_time() - cpu
+    fields = model.fields(found)
+    drawn = time.perf_counter()
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    n_triangles = sum(len(field.mesh.triangles) for field in fields)
     print(
-        f"{len(plates.layout.cells)} cells, {len(plates.segments)} segments: sheets {made - start:.2f} s, solve "
-        f"{solved - made:.2f} s, processor {cpu:.2f} s, peak memory {peak_mb:.0f} MB, errors {found.errors}"
+        f"{len(plates.layout.cells)} cells, {len(plates.segments)} segments: sheets {took:.2f} s (processor "
+        f"{cpu:.2f} s), solve {solved - made:.2f} s, fields {drawn - solved:.2f} s for {n_triangles} triangles, peak "
+        f"memory {peak_mb:.0f} MB"
     )
+    print(f"  longest wait between two words of progress {np.diff([start, *told]).max():.2f} s")
+    print(f"  errors {found.errors}")
+    side_by_side.AT_ONCE = 1
+    start = time.perf_counter()
+    SheetModel(plates)
+    plain = time.perf_counter() - start
+    print(f"  one segment after the other {plain:.2f} s, ratio {plain / took:.2f}")
+    start = time.perf_counter()
+    SheetModel(plates, previous=model)
+    print(f"  with all segments lent {time.perf_counter() - start:.3f} s")
 
 
 def main() -> None:
+    if sys.argv[1:2] == ["--sheet"]:
+        sheet(*map(int, sys.argv[2:]))
+        return
     for shape in ((12, 43, 6), (6, 86, 6)):
         network(*shape)
-    sheet(6, 86, 6)
+    in_fresh_process(6, 86, 6)
     if "--large" in sys.argv:
         network(96, 86, 96)
-        sheet(96, 86, 96)
+        in_fresh_process(96, 86, 96)
+
+
+def in_fresh_process(*shape: int) -> None:
+    """Run the sheet model where no other memory has been used."""
+    sys.stdout.flush()
+    subprocess.run([sys.executable, "-m", "tests.benchmarks.currents", "--sheet", *map(str, shape)], check=True)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import Rings
@@ -98,6 +100,33 @@ def test_edges_carry_the_marks_of_their_rings_and_keep_them_when_refined():
     mesh = mesh_of(rings.marked(np.where(bottom & ~rings.is_last, 7, -1)), 2.0)
     for each in (mesh, mesh.refined()):
         assert edge_lengths(each)[each.edge_marks == 7].sum() == pytest.approx(40.0, rel=1e-12)
+
+
+def test_metal_that_meets_in_a_point_is_no_mesh_in_one_piece():
+    """Two squares corner to corner, and a square hole standing on a corner in the middle of the outline's sides."""
+    squares = [shapely.box(0, 0, 10, 10), shapely.box(10, 10, 20, 20)]
+    holed = shapely.box(0, 0, 20, 20).difference(shapely.Polygon([(10, 0), (14, 10), (10, 20), (6, 10)]))
+    for metal, n_pieces in ((squares, 2), (list(shapely.get_parts(holed)), 2)):
+        mesh = mesh_of(metal, 2.0)
+        for each in (mesh, mesh.refined()):
+            ends = np.concatenate([each.triangles[:, :2], each.triangles[:, 1:]])
+            links = coo_matrix((np.ones(len(ends)), ends.T), shape=(len(each.points_mm),) * 2)
+            assert connected_components(links, directed=False)[0] == n_pieces
+            assert each.areas_mm2.sum() == pytest.approx(sum(piece.area for piece in metal), rel=1e-12)
+            assert edge_lengths(each).sum() == pytest.approx(sum(piece.length for piece in metal), rel=1e-12)
+
+
+def test_a_gap_between_two_edges_asks_for_no_finer_mesh_than_a_bridge_does():
+    """What lies beside a slit in the metal is as wide as ever; a bridge as wide as the slit is not."""
+    slit = shapely.box(0, 0, 40, 40).difference(shapely.box(10, 19.95, 30, 20.05))
+    bridge = shapely.union_all(
+        [shapely.box(0, 0, 40, 10), shapely.box(0, 30, 40, 40), shapely.box(19.95, 9, 20.05, 31)]
+    )
+    sizes = Sizes(4.0, least_share=1 / 64)
+    across = [edge_lengths(mesh_of(metal, sizes)).min() for metal in (slit, bridge)]
+    assert across[1] < 0.11
+    n_along = [len(mesh_of(metal, sizes).edges) for metal in (slit, bridge)]
+    assert n_along[0] < 100 < 200 < n_along[1]
 
 
 def test_the_same_polygon_gives_the_same_mesh():
