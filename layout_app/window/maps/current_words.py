@@ -26,8 +26,12 @@ def key_figures(desk: MapDesk) -> list[Row]:
     found, layout = desk.found, desk.document.currents_of
     if found is None or layout is None:
         return []
-    is_of_sheet = found.model == "sheet" and desk.result is not None
-    rows = _of_model(desk.result.layout if is_of_sheet else layout, found, desk.factor)
+    by_sheet = desk.is_by_sheet and desk.result is not None
+    model = translate("Maps", "sheet model") if by_sheet else translate("Maps", "network")
+    if by_sheet and not desk.is_current:
+        model = translate("Maps", "sheet model, of before")
+    rows = [(translate("Maps", "Worked out by"), model, "")]
+    rows += _of_model(desk.result.layout if by_sheet else layout, found, desk.factor)
     if desk.result is not None:
         rows += _of_sheet(desk.result, desk.factor)
         if desk.is_current and desk.network is not None:

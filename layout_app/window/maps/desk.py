@@ -16,16 +16,13 @@ from layout_app.window.document import Document
 from layout_app.window.drawing import Drawing
 from layout_app.window.maps.choice import Choice
 from layout_app.window.maps.colour_bar import ColourBar
-from layout_app.window.maps.colour_maps import ABOVE, BELOW, Range, colour_map
 from layout_app.window.maps.cut_work import CutWork
-from layout_app.window.maps.kinds import Kind, translate
 from layout_app.window.maps.marks import MarkPainter, Marks
-from layout_app.window.maps.picture_work import Detail, PictureWork, Wish, detail_of, fixed
-from layout_app.window.maps.readings import cell_words, number_words, sheet_words
-from layout_app.window.maps.scene_lines import SegmentLines
-from layout_app.window.maps.scene_map import SceneMap
+from layout_app.window.maps.picture_work import Detail, PictureWork, Wish, detail_of
+from layout_app.window.maps.readings import cell_words, sheet_words
 from layout_app.window.maps.sheet_work import RENEWED_UP_TO, SheetResult, SheetWork
-from layout_app.window.maps.values import automatic_range, cell_values, scale
+from layout_app.window.maps.showing import kept, scene_map_of
+from layout_app.window.maps.values import scale
 
 RENEW_AFTER_MS = 400  # after the last edit
 DETAIL_AFTER_MS = 250  # after the view came to rest
@@ -114,11 +111,17 @@ class MapDesk(QObject):
         return self.result is not None and is_same_conductor(self.result.layout, self.document.layout)
 
     @property
+    def is_by_sheet(self) -> bool:
+        """Whether what is shown comes from the sheet model."""
+        is_of_metal = self.choice.kind is not None and not self.choice.kind.is_of_cells
+        return self.result is not None and (is_of_metal or self.choice.model == "sheet")
+
+    @property
     def found(self) -> Currents | None:
-        """The currents of the model chosen, None where there are none (yet)."""
-        if self.choice.model == "sheet" and self.result is not None:
-            return self.result.found
-        return self.network
+        """The currents of the model that is shown, None where none can flow."""
+        if self.network is None:
+            return None
+        return self.result.found if self.is_by_sheet and self.result is not None else self.network
 
     @property
     def factor(self) -> float:
@@ -169,7 +172,7 @@ class MapDesk(QObject):
         self._trace()
         self._want_pictures()
         self._want_cuts()
-        scene_map = self._scene_map()
+        scene_map = kept(self.canvas.scene.map, scene_map_of(self))
         self.canvas.set_map(scene_map)
         self.bar.show_map(scene_map)
         self.canvas.update()
@@ -202,79 +205,15 @@ class MapDesk(QObject):
             self._details = details
             self._want_pictures()
 
-    def _scene_map(self) -> SceneMap | None:
-        kind = self.choice.kind
-        if self.network is None:
-            return None
-        lines = self._lines()
-        if kind is None:
-            is_before = bool(lines) and not self.is_current
-            return SceneMap(lines=lines, is_before=is_before) if lines else None
-        scene_map = self._map_of_cells(kind) if kind.is_of_cells else self._map_of_sheet(kind)
-        return None if scene_map is None else self._kept(replace(scene_map, lines=lines))
-
-    def _map_of_cells(self, kind: Kind) -> SceneMap | None:
-        found, is_of_sheet = self.found, self.choice.model == "sheet" and self.result is not None
-        layout = self.result.layout if is_of_sheet else self.document.currents_of
-        if found is None or layout is None:
-            return None
-        values = cell_values(kind, layout, found) * scale(kind, found, self.choice.current_a)
-        span = fixed(automatic_range(kind, values), self.choice.low, self.choice.high)
-        levels = colour_map(kind.colours).levels(values, span)
-        is_before = is_of_sheet and not self.is_current
-        return SceneMap(
-            kind=kind, span=span, is_before=is_before, title=self._title(kind, is_before),
-            has_below=bool((levels == BELOW).any()), has_above=bool((levels == ABOVE).any()), cell_levels=levels,
-        )  # fmt: skip
-
-    def _map_of_sheet(self, kind: Kind) -> SceneMap:
-        made, is_before = self.pictures.made, not self.is_current
-        if made is None or made.wish.kind is not kind:
-            empty = Range(0.0, 1.0) if kind.middle is None else Range(kind.middle - 1, kind.middle + 1)
-            span = fixed(empty, self.choice.low, self.choice.high)
-            return SceneMap(kind=kind, span=span, title=self._title(kind, is_before), is_before=True)
-        return SceneMap(
-            kind=kind, span=made.span, is_before=is_before, title=self._title(kind, is_before),
-            has_below=made.has_below, has_above=made.has_above, pictures=made.pictures,
-        )  # fmt: skip
-
-    def _title(self, kind: Kind, is_before: bool) -> str:
-        by_sheet = not kind.is_of_cells or (self.choice.model == "sheet" and self.result is not None)
-        model = translate("Maps", "by the sheet model") if by_sheet else translate("Maps", "by the network")
-        parts = [kind.words, translate("Maps", "at {current} A").format(current=number_words(self.current_a)), model]
-        if not kind.is_of_cells and self.result is None:
-            parts.append(translate("Maps", "being worked out") if self.sheet.is_working else
-                         translate("Maps", "not worked out"))  # fmt: skip
-        elif is_before:
-            parts.append(translate("Maps", "of before the last edits"))
-        return " · ".join(parts)
-
-    def _kept(self, scene_map: SceneMap) -> SceneMap:
-        """Return the map on the canvas when this one would look the same: then nothing is painted anew."""
-        shown = self.canvas.scene.map
-        if shown is None:
-            return scene_map
-        same = ("kind", "span", "is_before", "title", "has_below", "has_above", "pictures", "lines")
-        if any(getattr(shown, name) != getattr(scene_map, name) for name in same):
-            return scene_map
-        a, b = shown.cell_levels, scene_map.cell_levels
-        is_same = a is b or (a is not None and b is not None and np.array_equal(a, b))
-        return shown if is_same else scene_map
-
-    def _lines(self) -> dict[int, SegmentLines]:
-        is_shown = self.choice.shows_lines and self.sheet.lines is not None
-        return self.sheet.lines.paths if is_shown else {}
-
     # -- on the canvas ------------------------------------------------------------------------------------------
 
     @property
     def marks(self) -> Marks:
         """What is marked over the drawing."""
-        has_ways = self.choice.shows_ways and self.sheet.lines is not None and self.is_current
+        traced = self.sheet.lines
+        has_ways = self.choice.shows_ways and traced is not None and traced.of is self.result and self.is_current
         has_cuts = self.choice.shows_necks and self.cuts.of is self.document.currents is not None
-        return Marks(
-            self.cuts.cuts if has_cuts else (), self.sheet.lines.ways if has_ways else (), self._factor_of_network
-        )
+        return Marks(self.cuts.cuts if has_cuts else (), traced.ways if has_ways else (), self._factor_of_network)
 
     @property
     def _factor_of_network(self) -> float:

@@ -130,6 +130,7 @@ class MarkPainter:
         self.taken.append(box)
         self.painter.setFont(font)
         self.painter.setPen(QPen(colour, 1.2 * self.ratio))
+        self.painter.drawLine(place, box.center())
         self.painter.setBrush(theme.colour("ruler"))
         self.painter.drawRoundedRect(box, 5 * self.ratio, 5 * self.ratio)
         self.painter.setPen(theme.colour("ink"))

@@ -82,7 +82,8 @@ class SheetWork(QObject):
     def start_lines(self) -> None:
         """Trace the lines of the result there is, unless something is under way."""
         result = self.result
-        if result is None or self.is_working or (self.lines is not None and self.lines.of is result):
+        is_done = self.lines is not None and self.lines.of is result
+        if result is None or self.is_working or is_done or self.refused_layout is result.layout:
             return
         stop = self._begin(result.layout)
         self._background.start(lambda hand_over: _trace(result, _Told(stop, hand_over)))
