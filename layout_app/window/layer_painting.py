@@ -163,13 +163,18 @@ class Layers:
     def _fill_by_map(self, shape: QPainterPath, face: Face, is_far: bool) -> None:
         x0, y0, x1, y1 = self.bounds_mm
         seen_mm = shape.boundingRect().intersected(QRectF(x0, y0, x1 - x0, y1 - y0))
-        brush = self.scene.map.brush(face, seen_mm)
-        if brush is not None and is_vector(self.painter):
-            self._cut_out(shape, seen_mm, brush, is_far)
-        elif brush is not None:
-            self.painter.setOpacity((FAR_MAP if is_far else 1.0) * (FADED if self.scene.map.is_before else 1.0))
-            self._fill(shape, brush)
-            self.painter.setOpacity(1.0)
+        picture = self.scene.map.picture(face, seen_mm)
+        if picture is None:
+            return
+        if is_vector(self.painter):
+            self._cut_out(shape, seen_mm.intersected(picture.bounds_mm), picture.brush(), is_far)
+            return
+        self.painter.save()
+        self.painter.setOpacity((FAR_MAP if is_far else 1.0) * (FADED if self.scene.map.is_before else 1.0))
+        if not picture.bounds_mm.contains(seen_mm):  # metal that a map of before did not know; a brush would repeat
+            self.painter.setClipRect(picture.bounds_mm, Qt.ClipOperation.IntersectClip)
+        self._fill(shape, picture.brush())
+        self.painter.restore()
 
     def _cut_out(self, shape: QPainterPath, seen_mm: QRectF, brush: QBrush, is_far: bool) -> None:
         """Put a map into a vector drawing as a picture cut along the metal: patterns are not kept there."""

@@ -8,6 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout_app.geometry.contours import Contour
 from layout_app.geometry.meshes import mesh_of
 from layout_app.window.maps import rasters
 from layout_app.window.maps.colour_bar import tick_texts, ticks
@@ -20,6 +21,7 @@ from layout_app.window.maps.values import (
     corner_values,
     mean_potential_v,
     nice,
+    raster,
     scale,
     triangle_under,
     triangle_values,
@@ -103,6 +105,18 @@ def test_pictures_stay_within_their_bounds_of_pixels():
     assert rasters.scale_for(10.0, 1_000_000, 12.0) == 12.0
 
 
+def test_a_picture_covers_metal_that_bulges_between_its_corners():
+    mesh = mesh_of(shapely.Point(5, 5).buffer(20.0, quad_segs=32), 4.0)
+    n = len(mesh.triangles)
+    disc = SimpleNamespace(face="top", contours=lambda: (Contour.circle(5.0, 5.0, 20.0),))
+    field = SimpleNamespace(mesh=mesh, density_size_a_mm2=np.ones(n))
+    made = raster(KINDS["density"], "top", [disc], [field], 2.0)
+    area_mm2 = np.isfinite(made.values).sum() / 2.0**2
+    grown_mm2 = np.pi * (20.0 + rasters.GROWN_PX / 2.0) ** 2  # by hand: the disc and as many pixels round it
+    assert np.pi * 20.0**2 < area_mm2 < 1.05 * grown_mm2
+    assert raster(KINDS["density"], "bottom", [disc], [field], 2.0) is None
+
+
 @settings(deadline=None, max_examples=30)
 @given(x=st.integers(-30, 330), y=st.integers(-30, 130))
 def test_the_triangle_under_a_point_is_the_one_that_shapely_finds(x, y):
@@ -182,3 +196,5 @@ def test_numbers_are_told_with_the_digits_that_count():
     assert number_words(0.0123456) == "0.0123"
     assert number_words(-4.56789, 2) == "−4.6"
     assert number_words(float("nan")) == "–"
+    assert number_words(99.96) == "100"
+    assert number_words(9.996) == "10.0"

@@ -24,7 +24,7 @@ def number_words(value: float, digits: int = 3) -> str:
     """
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else "–"
-    places = digits - 1 - math.floor(math.log10(abs(value)))
+    places = digits - 1 - int(f"{value:.{digits - 1}e}".partition("e")[2])  # of the number as rounded
     rounded = round(value, places) + 0.0
     text = f"{rounded:.{max(places, 0)}f}" if -2 < places < 8 or places < 0 else f"{rounded:.{digits}g}"
     return text.replace("-", "−")

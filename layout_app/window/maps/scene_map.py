@@ -102,11 +102,11 @@ class SceneMap:
         colour = self.colours.colour(look - FIRST_LOOK)
         return faded(colour, theme) if self.is_before else colour
 
-    def brush(self, face: Face, within_mm: QRectF) -> QBrush | None:
-        """Return the brush for what is painted inside a rectangle: the sharpest picture that covers it."""
+    def picture(self, face: Face, within_mm: QRectF) -> Picture | None:
+        """Return the picture for what is painted inside a rectangle: the sharpest that covers it, or that of all."""
         covering = [each for each in self.pictures.get(face, ()) if each.bounds_mm.contains(within_mm)]
         shown = covering or self.pictures.get(face, ())[-1:]
-        return shown[0].brush() if shown else None
+        return shown[0] if shown else None
 
 
 def faded(colour: QColor, theme: Theme) -> QColor:

@@ -119,11 +119,11 @@ def raster(
 
 
 def _bounds_mm(segments: Sequence[Segment]) -> tuple[float, float, float, float] | None:
-    corners = [contour.vertices_mm for segment in segments for contour in segment.contours()]
-    if not corners:
+    """Return the box round the metal of segments, bulges of arcs included; None without any."""
+    boxes = np.array([contour.bounds_mm for segment in segments for contour in segment.contours()]).reshape(-1, 4)
+    if not len(boxes):
         return None
-    low, high = np.vstack(corners).min(axis=0), np.vstack(corners).max(axis=0)
-    return (*low.tolist(), *high.tolist())
+    return (*boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist())
 
 
 def automatic_range(kind: Kind, values: FloatArray) -> Range:
