@@ -40,12 +40,12 @@ def uneven_groups(layout: Layout) -> Iterator[Finding]:
     sizes = layout.group_sizes
     for group in (np.flatnonzero((sizes != layout.n_parallel) & (sizes > 0)) + 1).tolist():
         cells, n_cells = layout.cells.of_group(group), int(sizes[group - 1])
-        off = n_cells - layout.n_parallel
+        off, counted = n_cells - layout.n_parallel, f"{n_cells} {'cell' if n_cells == 1 else 'cells'}"
         what = f"{-off} too few: it is empty before the others" if off < 0 else f"{off} too many"
         yield Finding(
             rule="uneven group",
             severity="error",
-            message=f"Group {group} has {n_cells} cells, {what}. Give every group {layout.n_parallel} cells.",
+            message=f"Group {group} has {counted}, {what}. Give every group {layout.n_parallel} cells.",
             measured=float(n_cells),
             limit=float(layout.n_parallel),
             unit="cells",

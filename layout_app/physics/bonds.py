@@ -79,8 +79,8 @@ class SheetNeck:
 
     @property
     def text(self) -> str:
-        """How people name it, e.g. "2 x 0.15 mm neck"."""
-        return f"{self.width_mm:g} x {self.thickness_mm:g} mm neck"
+        """How people name it, e.g. "2 × 0.15 mm neck"."""
+        return f"{self.width_mm:g} × {self.thickness_mm:g} mm neck"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +129,7 @@ class Fuse:
 
     @property
     def text(self) -> str:
-        """How people name it, e.g. "2 x 0.3 mm wire"."""
+        """How people name it, e.g. "2 × 0.3 mm wire"."""
         return self.conductor.text if self.n_conductors == 1 else f"{self.n_conductors} × {self.conductor.text}"
 
 

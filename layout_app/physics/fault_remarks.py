@@ -16,8 +16,8 @@ from layout_app.physics.figures import number_text
 
 PEAK_MARGIN = Limits().bond_peak_margin
 BENCH_SOURCE = "the program's fuse model: conduction between cold ends, derived; verify on a bench"
-STRONGER = "Use thicker, shorter or more wires, or a cooler busbar."
-WEAKER = "Use thinner, longer or fewer wires, or more cells in parallel."
+STRONGER = "Use thicker, shorter or more wires, a wider or shorter tongue, or a cooler busbar."
+WEAKER = "Use thinner, longer or fewer wires, a narrower or longer tongue, or more cells in parallel."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -246,7 +246,7 @@ def _telling(stop: threading.Event, hand_over: HandOver) -> Callable[[float], No
 
 def _summary(advice: Advice) -> str:
     """Return how many were tried, how the score is reckoned, and what was left out and why."""
-    tried = translate("variants", "{n} layouts tried. Score: {score}.")
+    tried = translate("variants", "{n} layouts tried. Score: mean of {score}; less is better.")
     said = [tried.format(n=advice.n_tried, score=advice.weights.words)]
     if not advice.proposals:
         said.insert(0, translate("variants", "Nothing tried is better than the layout as it is."))
