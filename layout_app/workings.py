@@ -12,8 +12,8 @@ from layout_app.physics.figures import Figure, figures
 if TYPE_CHECKING:
     from layout_app.physics.currents import Currents, NetworkModel
     from layout_app.physics.joint_faults import JointFaults
+    from layout_app.physics.min_cuts import Cut
     from layout_app.plates.deriving import Plates
-    from layout_app.plates.necks import Neck
     from layout_app.plates.segments import Segment
 
 
@@ -29,6 +29,7 @@ class Workings:
         self._segment_findings: dict[Segment, tuple[Finding, ...]] = {}
         self._pair_findings: dict[tuple[Segment, Segment], tuple[Finding, ...]] = {}
         self.no_currents = ""  # why there are none, once they are asked for
+        self.no_joint_faults = ""  # likewise
 
     @cached_property
     def plates(self) -> Plates:
@@ -42,11 +43,6 @@ class Workings:
     def segments(self) -> tuple[Segment, ...]:
         """Segments 0…S, in order."""
         return self.plates.segments
-
-    @property
-    def necks(self) -> tuple[Neck | None, ...]:
-        """The narrowest section of each segment, 0…S; None for one without metal."""
-        return self.plates.necks
 
     @cached_property
     def layout_figures(self) -> tuple[Figure, ...]:
@@ -83,8 +79,6 @@ class Workings:
         for group in (self._segment_findings, self._pair_findings):
             found += [finding for said in group.values() for finding in said]
         found += rules.module_findings(self.layout, self.segments)
-        if self.layout.design_current_a > 0:
-            found += rules.neck_findings(self.layout, self.necks)
         return gravest_first(found)
 
     # -- currents -----------------------------------------------------------------------------------------------
@@ -111,11 +105,35 @@ class Workings:
             return None
 
     @cached_property
+    def necks(self) -> tuple[Cut | None, ...]:
+        """Where the metal of each segment is narrowest for the current that crosses; None where none flows."""
+        from layout_app.physics.min_cuts import joint_currents_a, module_cuts
+
+        if self.currents is None:
+            return (None,) * len(self.segments)
+        lender = self._previous
+        while lender is not None and "necks" not in vars(lender):
+            lender = lender._previous
+        known = {}
+        if lender is not None and lender.currents is not None and lender.layout.joints == self.layout.joints:
+            found = zip(lender.segments, lender.necks, strict=True)
+            known = {segment: (joint_currents_a(segment, lender.currents), neck) for segment, neck in found}
+        return module_cuts(self.plates, self.currents, known, self.network.progress)
+
+    @cached_property
     def joint_faults(self) -> JointFaults | None:
-        """What the joints do under load and in faults; None when no current can flow."""
+        """What the joints do under load and in faults; None when that cannot be told: `no_joint_faults` says why."""
+        from layout_app.model.errors import LayoutError
         from layout_app.physics.joint_faults import joint_faults
 
-        return None if self.currents is None else joint_faults(self.layout, self.currents, self.necks)
+        if self.currents is None:
+            self.no_joint_faults = self.no_currents
+            return None
+        try:
+            return joint_faults(self.layout, self.currents, self.necks)
+        except LayoutError as error:
+            self.no_joint_faults = str(error)
+            return None
 
     @cached_property
     def current_figures(self) -> tuple[Figure, ...]:
@@ -123,18 +141,22 @@ class Workings:
         from layout_app.physics.current_figures import current_figures
         from layout_app.physics.joint_figures import joint_figures
 
-        if self.currents is None or self.joint_faults is None:
+        if self.currents is None:
             return ()
-        return current_figures(self.layout, self.currents, self.necks) + joint_figures(self.joint_faults)
+        shared = current_figures(self.layout, self.currents, self.necks)
+        return shared if self.joint_faults is None else shared + joint_figures(self.joint_faults)
 
     @cached_property
     def current_findings(self) -> tuple[Finding, ...]:
         """What the checks of currents and of bonds as fuses have to say."""
-        from layout_app.checks import currents, rules
+        from layout_app.checks import bonds, currents, rules
 
-        if self.currents is None or self.joint_faults is None:
+        if self.currents is None:
             return tuple(currents.no_currents(self.layout, self.no_currents))
-        return rules.current_findings(self.layout, self.currents, self.segments, self.joint_faults)
+        said = rules.current_findings(self.layout, self.currents, self.segments, self.joint_faults)
+        if self.layout.design_current_a > 0:
+            said += rules.neck_findings(self.layout, self.necks)
+        return said if self.joint_faults is not None else (*said, *bonds.no_joint_faults(self.no_joint_faults))
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

@@ -229,8 +229,9 @@ def test_export_tells_the_neck_and_the_current_density_of_every_segment(tell, sa
     rows = list(csv.DictReader(table.read_text(encoding="utf-8-sig").splitlines()))
     assert len(rows) == layout.n_segments
     for row in rows:
-        area_mm2 = float(row["neck_mm"]) * float(row["thickness_mm"])
-        assert float(row["neck_density_a_mm2"]) == pytest.approx(40.0 / area_mm2, rel=0.01)  # derived: I / (w t)
+        area_mm2, current_a = float(row["neck_mm"]) * float(row["thickness_mm"]), float(row["neck_current_a"])
+        assert 0 < current_a <= 40.01
+        assert float(row["neck_density_a_mm2"]) == pytest.approx(current_a / area_mm2, rel=0.01)  # derived: I / (w t)
 
 
 def test_export_of_a_layout_with_errors_says_so(tell, rows, tmp_path):

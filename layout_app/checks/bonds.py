@@ -16,6 +16,15 @@ from layout_app.physics.fault_remarks import (
 from layout_app.physics.joint_faults import JointFaults
 
 
+def no_joint_faults(why: str) -> Iterator[Finding]:
+    """What joints do under load and in faults must be known; said once, in place of the rules about it."""
+    yield Finding(
+        rule="no joint faults",
+        severity="warning",
+        message=f"What the joints do under load and in faults cannot be worked out. {why}",
+    )
+
+
 def bond_load(layout: Layout, faults: JointFaults) -> Iterator[Finding]:
     """The joint of the cell that carries most must stand the continuous current, and the peak without opening."""
     if faults.load is not None:

@@ -1,4 +1,4 @@
-"""Necks: the current density where a segment is narrowest, shown beside what is common."""
+"""Necks: the current density where a segment is narrowest for its current, shown beside what is common."""
 
 from __future__ import annotations
 
@@ -6,24 +6,25 @@ from collections.abc import Iterator
 
 from layout_app.checks.findings import Finding, at
 from layout_app.model.layouts import Layout
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 
 
-def neck_density(neck: Neck, layout: Layout) -> Iterator[Finding]:
-    """The design current through a segment's narrowest section may be more than short links commonly carry."""
-    plates, current_a = layout.plates_of(neck.segment), layout.design_current_a
+def neck_density(neck: Cut, layout: Layout) -> Iterator[Finding]:
+    """The current through a segment's neck may be more than short links commonly carry."""
+    plates, current_a, density = layout.plates_of(neck.segment), abs(neck.current_a), neck.density_a_mm2
     low, high = plates.material.current_density_a_mm2
-    if neck.width_mm <= 0 or neck.place_mm is None:  # no metal joins the groups: that has findings of its own
+    if (
+        layout.design_current_a <= 0 or neck.width_mm <= 0 or neck.place_mm is None
+    ):  # no metal joins the groups: that has findings of its own
         return
-    density = neck.density_a_mm2(current_a, plates.thickness_mm)
     if density <= high * (1 + 1e-9):
         return
     wanted_mm = current_a / (high * plates.thickness_mm)
     yield Finding(
         rule="neck",
         severity="note",
-        message=f"Segment {neck.segment}: its neck at {at(neck.place_mm)} is {neck.width_mm:.1f} mm wide; "
-        f"{current_a:g} A make {density:.1f} A/mm² in {plates.thickness_mm:g} mm of {plates.material.name}. "
+        message=f"Segment {neck.segment}: its neck at {at(neck.place_mm)} is {neck.width_mm:.1f} mm wide, and "
+        f"{current_a:.3g} A cross it: {density:.1f} A/mm² in {plates.thickness_mm:g} mm of {plates.material.name}. "
         f"{low:g} to {high:g} is common for short links, and practice is divided. {wanted_mm:.1f} mm, or thicker "
         "sheet, would keep to it.",
         measured=density,

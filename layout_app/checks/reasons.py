@@ -26,6 +26,7 @@ REASONS = {
     "metal loss": "What joints and metal turn into heat is lost twice: from the range, and to the cooling.",
     "sense error": "A monitor that reads a cell too high or too low balances the wrong one, or stops charging early.",
     "no currents": "Without a path from terminal to terminal nothing about currents can be told.",
+    "no joint faults": "Without knowing when a joint opens nothing about faults can be told.",
     "bond rating": "A bond near its opening current creeps and tires with every load, and opens one day.",
     "nuisance opening": "A bond that opens in normal use takes a healthy cell away, and its load falls on the others.",
     "shorted cell": "A cell shorted inside is fed by its neighbours until its bond opens, or theirs do.",

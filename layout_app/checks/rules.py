@@ -18,7 +18,7 @@ from layout_app.checks.shapes import solid
 from layout_app.model.layouts import Layout
 from layout_app.physics.currents import Currents
 from layout_app.physics.joint_faults import JointFaults
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 
 LAYOUT_RULES: tuple[Callable[[Layout], Iterator[Finding]], ...] = (
@@ -53,7 +53,7 @@ SEGMENT_RULES: tuple[Callable[[Segment, Layout], Iterator[Finding]], ...] = (
 )
 PAIR_RULES: tuple[Callable[[Segment, Segment, Layout], Iterator[Finding]], ...] = (faces.insulation_gap,)
 MODULE_RULES: tuple[Callable[[Layout, Sequence[Segment]], Iterator[Finding]], ...] = (faces.contacts, faces.joints)
-NECK_RULES: tuple[Callable[[Neck, Layout], Iterator[Finding]], ...] = (necks.neck_density,)
+NECK_RULES: tuple[Callable[[Cut, Layout], Iterator[Finding]], ...] = (necks.neck_density,)
 CURRENT_RULES: tuple[Callable[[Layout, Currents, Sequence[Segment]], Iterator[Finding]], ...] = (
     currents.imbalance,
     currents.metal_loss,
@@ -68,7 +68,7 @@ FAULT_RULES: tuple[Callable[[Layout, JointFaults], Iterator[Finding]], ...] = (
 RULES = LAYOUT_RULES + SEGMENT_RULES + PAIR_RULES + MODULE_RULES + NECK_RULES + CURRENT_RULES + FAULT_RULES
 
 
-def find(layout: Layout, segments: Sequence[Segment], narrowest: Iterable[Neck | None] = ()) -> tuple[Finding, ...]:
+def find(layout: Layout, segments: Sequence[Segment], narrowest: Iterable[Cut | None] = ()) -> tuple[Finding, ...]:
     """Return everything the rules have to say, errors first; `narrowest` holds the necks of the segments."""
     found = list(layout_findings(layout))
     for segment in segments:
@@ -104,7 +104,7 @@ def module_findings(layout: Layout, segments: Sequence[Segment]) -> tuple[Findin
     return tuple(finding for rule in MODULE_RULES for finding in rule(layout, segments))
 
 
-def neck_findings(layout: Layout, narrowest: Iterable[Neck | None]) -> tuple[Finding, ...]:
+def neck_findings(layout: Layout, narrowest: Iterable[Cut | None]) -> tuple[Finding, ...]:
     """Return what the rules about necks say."""
     return tuple(
         finding for neck in narrowest if neck is not None for rule in NECK_RULES for finding in rule(neck, layout)
@@ -112,10 +112,12 @@ def neck_findings(layout: Layout, narrowest: Iterable[Neck | None]) -> tuple[Fin
 
 
 def current_findings(
-    layout: Layout, solved: Currents, segments: Sequence[Segment], faults: JointFaults
+    layout: Layout, solved: Currents, segments: Sequence[Segment], faults: JointFaults | None
 ) -> tuple[Finding, ...]:
-    """Return what the rules about currents and about bonds as fuses say."""
+    """Return what the rules about currents say, and those about bonds as fuses where their faults are known."""
     said = [finding for rule in CURRENT_RULES for finding in rule(layout, solved, segments)]
+    if faults is None:
+        return tuple(said)
     return (*said, *(finding for fault_rule in FAULT_RULES for finding in fault_rule(layout, faults)))
 
 

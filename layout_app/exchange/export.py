@@ -25,7 +25,7 @@ from layout_app.exchange.wording import file_name
 from layout_app.model.errors import FileError, LayoutError
 from layout_app.model.layouts import Layout
 from layout_app.physics.figures import Figure
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ class Content:
     segments: Sequence[Segment]
     figures: Sequence[Figure]
     findings: Sequence[Told]
-    necks: Sequence[Neck | None]
+    necks: Sequence[Cut | None]
     dxf_version: str
     currents: Currents | None = None
     joint_faults: JointFaults | None = None
@@ -106,7 +106,7 @@ def export(
     findings: Sequence[Told],
     folder: Path | str,
     *,
-    necks: Sequence[Neck | None] = (),
+    necks: Sequence[Cut | None] = (),
     currents: Currents | None = None,
     joint_faults: JointFaults | None = None,
     stamp: Stamp = BLANK,

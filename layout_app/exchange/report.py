@@ -16,15 +16,15 @@ from layout_app.exchange.stamps import BLANK, Stamp
 from layout_app.exchange.tables import joins, neck_values, step_rows
 from layout_app.exchange.wording import CAUTION
 from layout_app.model.layouts import Layout
+from layout_app.model.limits import Limits
 from layout_app.physics.figures import Figure, number_text
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 
 if TYPE_CHECKING:
     from layout_app.physics.currents import Currents
     from layout_app.physics.joint_faults import JointFaults
 
-UNITS = {"v": "V", "a": "A", "mm": "mm", "k": "K", "c": "°C", "ohm": "Ω", "s": "s"}  # as names of limits end
 MOST_PLACES = 3  # a finding may have hundreds; the page names the first
 
 STYLE = """
@@ -76,7 +76,7 @@ def report(
     segments: Sequence[Segment],
     figures: Sequence[Figure],
     findings: Sequence[Told],
-    necks: Sequence[Neck | None] = (),
+    necks: Sequence[Cut | None] = (),
     currents: Currents | None = None,
     joint_faults: JointFaults | None = None,
     stamp: Stamp = BLANK,
@@ -239,7 +239,7 @@ def _faces(layout: Layout, segments: Sequence[Segment]) -> Iterable[str]:
         yield f"<figure>{picture(view)}<figcaption>{escape(words)}</figcaption></figure>"
 
 
-def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None]) -> str:
+def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Cut | None]) -> str:
     by_number = {neck.segment: neck for neck in necks if neck is not None}
     rows = [
         (
@@ -251,13 +251,13 @@ def _segments(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck 
         for segment in segments
     ]  # fmt: skip
     total_g = sum(segment.mass_g for segment in segments)
-    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "A/mm²")
+    header = ("No.", "Face", "Joins", "Joints", "Area mm²", "Mass g", "Edge mm", "Cut mm", "Neck mm", "Neck A", "A/mm²")
     words = (
         f"<p>Sheet: {escape(sheet_words(layout))}. Together {number_text(total_g)} g. "
-        "A/mm² is the mean across the neck, the narrowest section, at the design current; empty where neck or "
-        "current is not known.</p>"
+        "The neck is the section with most current over its width at the design current: what crosses it, and the mean "
+        "density; empty where neck or current is not known.</p>"
     )
-    return _table(header, rows, (0, 3, 4, 5, 6, 7, 8, 9)) + words
+    return _table(header, rows, (0, 3, 4, 5, 6, 7, 8, 9, 10)) + words
 
 
 def _rounded(value: str | int | float) -> str:
@@ -297,8 +297,6 @@ def _limit_words(name: str, value: float) -> str:
     >>> _limit_words("touch_voltage_v", 60.0), _limit_words("web_per_thickness", 1.5)
     ('Limit: touch voltage 60 V', 'Limit: web per thickness 1.5')
     """
-    words, _, last = name.rpartition("_")
-    unit = UNITS.get(last)
-    return (
-        f"Limit: {words.replace('_', ' ')} {value:g} {unit}" if unit else f"Limit: {name.replace('_', ' ')} {value:g}"
-    )
+    unit = Limits.unit_of(name)
+    words = name.rpartition("_")[0] if unit else name
+    return f"Limit: {words.replace('_', ' ')} {value:g} {unit}".rstrip()

@@ -18,8 +18,8 @@ from layout_app.exchange.hole_table import HoleTable
 from layout_app.exchange.wording import one_line
 from layout_app.geometry.neighbours import neighbours
 from layout_app.model.layouts import Layout
+from layout_app.physics.min_cuts import Cut
 from layout_app.planning.steps import steps
-from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 
 Value = str | int | float
@@ -29,7 +29,7 @@ CELL_HEADER = ("cell", "x_mm", "y_mm", "group", "positive_end", "top_segment", "
 JOINT_HEADER = ("face", "segment", "hole", "cell", "end", "x_mm", "y_mm", "window_diameter_mm")
 SEGMENT_HEADER = (
     "segment", "face", "joins", "positive_ends", "negative_ends", "pieces", "area_mm2", "mass_g", "perimeter_mm",
-    "cut_length_mm", "thickness_mm", "material", "neck_mm", "neck_density_a_mm2",
+    "cut_length_mm", "thickness_mm", "material", "neck_mm", "neck_current_a", "neck_density_a_mm2",
 )  # fmt: skip
 STEP_HEADER = (
     "group", "cells", "positive_end", "negative_segment", "positive_segment", "nominal_v", "full_v",
@@ -41,7 +41,7 @@ REACH_PITCHES = 1.5  # how far neighbours may stand apart: as geometry.neighbour
 
 
 def tables(
-    layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None] = ()
+    layout: Layout, segments: Sequence[Segment], necks: Sequence[Cut | None] = ()
 ) -> Iterator[tuple[str, bytes]]:
     """Yield (path, content) of every table; `necks` holds the narrowest section of each segment, where known."""
     yield "cells.csv", csv_bytes(CELL_HEADER, cell_rows(layout, segments))
@@ -105,7 +105,7 @@ def joint_rows(layout: Layout, segments: Sequence[Segment], *, from_below: bool 
                 yield face, segment, number, cell + 1, end, length(x), length(y), length(2 * radius)
 
 
-def segment_rows(layout: Layout, segments: Sequence[Segment], necks: Sequence[Neck | None] = ()) -> Iterator[Row]:
+def segment_rows(layout: Layout, segments: Sequence[Segment], necks: Sequence[Cut | None] = ()) -> Iterator[Row]:
     """Yield a row per segment; current densities are those at the design current."""
     by_number = {neck.segment: neck for neck in necks if neck is not None}
     for segment in segments:
@@ -118,13 +118,14 @@ def segment_rows(layout: Layout, segments: Sequence[Segment], necks: Sequence[Ne
         )  # fmt: skip
 
 
-def neck_values(layout: Layout, segment: Segment, neck: Neck | None) -> tuple[Value, Value]:
-    """Return width, mm, and current density at the design current, A/mm²; empty where they are not known."""
+def neck_values(layout: Layout, segment: Segment, neck: Cut | None) -> tuple[Value, Value, Value]:
+    """Return width, mm, current across, A, and density, A/mm², at the design current; empty where not known."""
     if neck is None:
-        return "", ""
-    density_a_mm2 = neck.density_a_mm2(layout.design_current_a, segment.thickness_mm)
-    is_known = layout.design_current_a > 0 and math.isfinite(density_a_mm2)
-    return length(neck.width_mm), round(density_a_mm2, 2) if is_known else ""
+        return "", "", ""
+    is_known = layout.design_current_a > 0 and math.isfinite(neck.density_a_mm2)
+    if not is_known:
+        return length(neck.width_mm), "", ""
+    return length(neck.width_mm), round(abs(neck.current_a), 2), round(neck.density_a_mm2, 2)
 
 
 def joins(segment: Segment, n_series: int) -> str:

@@ -11,12 +11,12 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.currents import Currents
 from layout_app.physics.figures import Figure, Inputs, figure, number_text
 from layout_app.physics.joints import joint_ohm
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 
 SOLVED = "network of cells, joints and the metal between them; Kirchhoff's laws"
 
 
-def current_figures(layout: Layout, currents: Currents, necks: Sequence[Neck | None] = ()) -> tuple[Figure, ...]:
+def current_figures(layout: Layout, currents: Currents, necks: Sequence[Cut | None] = ()) -> tuple[Figure, ...]:
     """Return the figures that need the currents, in the order shown."""
     told = (_sharing, _resistances, _losses, _hottest_joint)
     return (*(each for maker in told for each in maker(layout, currents)), *_worst_neck(layout, currents, necks))
@@ -94,24 +94,21 @@ def _hottest_joint(layout: Layout, currents: Currents) -> list[Figure]:
     ]  # fmt: skip
 
 
-def _worst_neck(layout: Layout, currents: Currents, necks: Sequence[Neck | None]) -> list[Figure]:
-    current_a = abs(currents.solved.current_a)
+def _worst_neck(layout: Layout, currents: Currents, necks: Sequence[Cut | None]) -> list[Figure]:
     made = [neck for neck in necks if neck is not None and neck.width_mm > 0]
     if not made:
         return []
 
-    def density(neck: Neck) -> float:
-        return neck.density_a_mm2(current_a, layout.plates_of(neck.segment).thickness_mm)
-
-    worst = max(made, key=density)
+    worst = max(made, key=lambda neck: neck.density_a_mm2)
     plates = layout.plates_of(worst.segment)
     low, high = plates.material.current_density_a_mm2
     told: Inputs = {
-        "module current": f"{current_a:g} A", "segment": worst.segment, "width": f"{worst.width_mm:.4g} mm",
+        "module current": f"{abs(currents.solved.current_a):g} A", "segment": worst.segment,
+        "crossed by": f"{number_text(abs(worst.current_a))} A", "width": f"{worst.width_mm:.4g} mm",
         "thickness": f"{plates.thickness_mm:g} mm", "common range": f"{low:g} to {high:g} A/mm²",
     }  # fmt: skip
     return [
-        figure("worst_neck_a_mm2", "Current density in the worst neck", density(worst), "A/mm²",
-               "module current / (neck width × thickness)", told,
+        figure("worst_neck_a_mm2", "Current density in the worst neck", worst.density_a_mm2, "A/mm²",
+               "current that crosses / (neck width × thickness)", told,
                f"{plates.material.name}: range for short links, common practice, no source; practice is divided")
     ]  # fmt: skip

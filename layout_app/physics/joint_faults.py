@@ -21,7 +21,7 @@ from layout_app.physics.fault_results import (
 from layout_app.physics.faults import fuse_chart, load_margins, lost_bonds, shorted_cell, shorted_terminals
 from layout_app.physics.fuses import opening_current_a
 from layout_app.physics.joints import joint_ohm
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 
 N_LOST = 2  # bonds lost in one group: what a module is expected to stand, common practice, no source
 
@@ -54,7 +54,7 @@ class JointFaults:
         return fuse_chart(self.fuse, told, share)
 
 
-def joint_faults(layout: Layout, currents: Currents, necks: Sequence[Neck | None] = ()) -> JointFaults:
+def joint_faults(layout: Layout, currents: Currents, necks: Sequence[Cut | None] = ()) -> JointFaults:
     """Return what the joints of a layout do; `currents` tell how its cells share, `necks` what else may open."""
     fuse, limits, cell = weakest_joint(layout), layout.limits, layout.cell_type
     group, hottest = int(layout.group_sizes.argmin()) + 1, int(np.abs(currents.solved.cell_current_a).argmax())
@@ -77,7 +77,8 @@ def joint_faults(layout: Layout, currents: Currents, necks: Sequence[Neck | None
             before_a=min(before_a, 0.99 * opening_current_a(fuse)), within_s=limits.fault_s, **of_cell,
         ),
         terminals=shorted_terminals(
-            _path_parts(layout, fuse, n_parallel, necks), n_series=layout.n_series, n_parallel=n_parallel,
+            _path_parts(layout, fuse, n_parallel, necks, abs(currents.solved.current_a)), n_series=layout.n_series,
+            n_parallel=n_parallel,
             metal_ohm=max(metal_ohm, 0.0), outside_ohm=limits.outside_short_ohm, arc_v=limits.arc_voltage_v, **of_cell,
         ),
         lost=lost_bonds(
@@ -94,17 +95,23 @@ def weakest_joint(layout: Layout) -> Fuse:
     return min(fuses, key=opening_current_a) if len(fuses) > 1 else fuses.pop()
 
 
-def _path_parts(layout: Layout, fuse: Fuse, n_parallel: int, necks: Sequence[Neck | None]) -> list[PathPart]:
-    """Return what all current of the module passes: the joints of a group, and the neck of least section."""
+def _path_parts(
+    layout: Layout, fuse: Fuse, n_parallel: int, necks: Sequence[Cut | None], module_a: float
+) -> list[PathPart]:
+    """Return what may open first: the joints of a group, and the neck of the highest density with what crosses it."""
     parts = [PathPart(name="the joints of each cell", fuse=fuse, share=1 / n_parallel)]
     narrow = [neck for neck in necks if neck is not None and neck.width_mm > 0]
     if narrow:
-        neck = min(narrow, key=lambda neck: neck.width_mm * layout.plates_of(neck.segment).thickness_mm)
+        neck = max(narrow, key=lambda neck: neck.density_a_mm2)
         plates = layout.plates_of(neck.segment)
         strip = SheetNeck(
             metal=sheet_metal(plates.material), width_mm=neck.width_mm, thickness_mm=plates.thickness_mm,
             length_mm=layout.lattice.pitch_mm,  # from one row of windows to the next, where metal is widest again
         )  # fmt: skip
         held = Fuse(conductor=strip, ends_c=min(layout.joints.busbar_c, plates.material.melting_c - 1))
-        parts.append(PathPart(name=f"the neck of segment {neck.segment}", fuse=held, share=1.0))
+        parts.append(
+            PathPart(
+                name=f"the neck of segment {neck.segment}", fuse=held, share=min(abs(neck.current_a) / module_a, 1.0)
+            )
+        )
     return parts

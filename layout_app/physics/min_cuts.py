@@ -10,7 +10,7 @@ minimum cut in a network; its own density is the next to try, until none exceeds
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -29,12 +29,15 @@ from layout_app.plates.tabs import Tab
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+SAME = 0.01  # of the largest joint's current: within it a neck found before is as good
 MOST_ROUNDS = 60  # each finds a denser cut; five are usual
 LEAST_SHARE = 1e-6  # of all current: what a cut may exceed a density by and still be taken for rounding
 WHOLE = 1_000_000_000  # all current in whole numbers, as the flow's algorithm wants them: within 32 bits
 CHORDS_MM = 0.01
 KERF_MM = 1e-3  # how wide a line is made to take the metal apart
 NO_METAL = 1e-9  # of millimetres
+KnownCuts = Mapping[Segment, tuple[FloatArray, "Cut | None"]]  # by segment: the currents of its joints, its neck
+Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,13 +72,30 @@ class Cut:
         return float(x_mm), float(y_mm)
 
 
-def module_cuts(plates: Plates, found: Currents) -> tuple[Cut | None, ...]:
-    """Return the neck of each segment 0…S, as `segment_cut`."""
-    layout = plates.layout
-    return tuple(
-        segment_cut(s, lands(s, layout.joints, layout.lattice.angle_rad), plates.tabs(s.number, s.window_cells), found)
-        for s in plates.segments
-    )
+def module_cuts(
+    plates: Plates, found: Currents, known: KnownCuts | None = None, progress: Progress | None = None
+) -> tuple[Cut | None, ...]:
+    """Return the neck of each segment 0…S, as `segment_cut`.
+
+    Parameters
+    ----------
+    known : what was found before, of the same kind of joints; it serves where neither the metal nor the currents of its
+        joints have changed
+    progress : called with the share done; what it raises ends the work
+    """
+    layout, cuts = plates.layout, []
+    for k, segment in enumerate(plates.segments):
+        joint_a, before = joint_currents_a(segment, found), (known or {}).get(segment)
+        if before is not None and np.abs(joint_a - before[0]).max(initial=0.0) <= SAME * np.abs(joint_a).max(
+            initial=0.0
+        ):
+            cuts.append(before[1])
+        else:
+            where = lands(segment, layout.joints, layout.lattice.angle_rad)
+            cuts.append(segment_cut(segment, where, plates.tabs(segment.number, segment.window_cells), found))
+        if progress is not None:
+            progress((k + 1) / len(plates.segments))
+    return tuple(cuts)
 
 
 def segment_cut(segment: Segment, where: Lands, tabs: Sequence[Tab], found: Currents) -> Cut | None:

@@ -14,7 +14,7 @@ from layout_app.model.layouts import Layout
 from layout_app.physics.currents import Currents
 from layout_app.physics.figures import Figure
 from layout_app.physics.joint_faults import JointFaults
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 from layout_app.window.background import Background
 from layout_app.window.deriving import derive, is_small_change
@@ -43,10 +43,10 @@ class Derived(QObject):
         self.segments: tuple[Segment, ...] = ()
         self.figures: tuple[Figure, ...] = ()
         self.findings: tuple[Finding, ...] = ()
-        self.necks: tuple[Neck | None, ...] = ()
+        self.necks: tuple[Cut | None, ...] = ()
         self.currents: Currents | None = None  # at the design current, by the network; None when `no_currents` says why
         self.joint_faults: JointFaults | None = None
-        self.no_currents = ""
+        self.no_currents, self.no_joint_faults = "", ""
         self.currents_of: Layout | None = None  # the layout they are of: one of before until newer ones are worked out
         self.current_segments: tuple[Segment, ...] = ()  # the metal they flow in
         self.free_sites_mm: PointArray = NO_PLACES

@@ -53,12 +53,12 @@ def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threadi
     if not hand_over({"free_sites_mm": around.free_sites_mm(layout)}):
         return
     if len(layout.cells) > MANY_CELLS:
-        at_once = {"figures": workings.layout_figures, "findings": workings.metal_findings, "necks": workings.necks}
+        at_once = {"figures": workings.layout_figures, "findings": workings.metal_findings}
         if not hand_over(at_once):
             return
     workings.network.progress = _wanted(stop, hand_over)
     try:
-        workings.currents  # noqa: B018
+        workings.necks  # noqa: B018  # which want the currents first
     except _Stopped:
         return
     hand_over(
@@ -69,6 +69,7 @@ def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threadi
             "currents": workings.currents,
             "joint_faults": workings.joint_faults,
             "no_currents": workings.no_currents,
+            "no_joint_faults": workings.no_joint_faults,
             "currents_of": layout,
             "current_segments": workings.segments,
         }

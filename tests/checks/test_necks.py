@@ -5,13 +5,14 @@ import pytest
 
 from layout_app.checks.necks import neck_density
 from layout_app.checks.rules import neck_findings
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 
 
-def neck(width_mm):
-    """Return a neck of segment 3 across the line y = 5."""
+def neck(width_mm, current_a=80.0, segment=3):
+    """Return a neck of 0.5 mm sheet across the line y = 5."""
     line = np.array([[0.0, 5.0], [width_mm / 2, 5.0], [width_mm, 5.0]])
-    return Neck(segment=3, width_mm=width_mm, lines_mm=(line,))
+    density = current_a / (width_mm * 0.5) if width_mm else np.inf
+    return Cut(segment, width_mm, (line,) if width_mm else (), current_a, density, np.array([0]))
 
 
 def test_density_above_the_common_range_is_noted_with_width_current_and_place(bench):
@@ -33,4 +34,4 @@ def test_without_a_design_current_or_without_metal_there_is_nothing_to_note(benc
     quiet = bench.lay(bench.row(2), n_parallel=2)
     loaded = bench.lay(bench.row(2), n_parallel=2, design_current_a=80.0)
     assert not list(neck_density(neck(1.0), quiet))
-    assert neck_findings(loaded, [None, Neck(segment=1, width_mm=0.0, lines_mm=())]) == ()
+    assert neck_findings(loaded, [None, neck(0.0, segment=1)]) == ()

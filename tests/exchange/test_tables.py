@@ -7,13 +7,14 @@ import io
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout_app.exchange.tables import FORMULA_STARTS, csv_bytes, plain, tables
 from layout_app.model.layouts import Layout
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 
 from .builders import COPPER, rover_layout, rover_segments
 
@@ -88,10 +89,11 @@ def test_segments_give_what_can_be_worked_out_by_hand():
 def test_a_known_neck_is_told_with_its_current_density():
     layout = rover_layout(3, 4)  # 40 A through 0.5 mm of sheet
     segments = rover_segments(layout)
-    neck = Neck(segment=2, width_mm=10.0, lines_mm=())
+    neck = Cut(2, 10.0, (), -30.0, 6.0, np.array([0]))  # of the 40 A, 30 cross: 30 / (10 × 0.5)
     rows = list(csv.DictReader(io.StringIO(dict(tables(layout, segments, (None, neck)))["segments.csv"].decode())))
-    assert (rows[2]["neck_mm"], rows[2]["neck_density_a_mm2"]) == ("10.0", "8.0")  # 40 / (10 * 0.5)
-    assert (rows[1]["neck_mm"], rows[1]["neck_density_a_mm2"]) == ("", "")
+    told = [[row["neck_mm"], row["neck_current_a"], row["neck_density_a_mm2"]] for row in rows]
+    assert told[2] == ["10.0", "30.0", "6.0"]
+    assert told[1] == ["", "", ""]
 
 
 def test_steps_climb_by_one_cell_voltage_a_group():

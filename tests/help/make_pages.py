@@ -39,8 +39,8 @@ CURRENT_FIGURES_HEAD = """\
 
 ## Figures of the metal and the currents
 
-These rest on the metal and on the solved network ([Currents and bonds](currents.md)) and are shown in the window, in the report and by
-`busweave compare`; `busweave currents FILE --json` gives them to other programs.
+These rest on the metal and on the solved network ([Currents and bonds](currents.md)). The window, the report and
+`busweave compare` show them; `busweave currents FILE --json` gives them to other programs.
 
 | Figure | Formula |
 |---|---|

@@ -70,7 +70,7 @@ BROKEN = {
     "thin web": (plates(SOUND, positive_window_mm=13.0, negative_window_mm=20.0, min_web_mm=1.5), "web", "Make all"),
     "narrow tab": (terminal(SOUND, width_mm=8.0), "terminal", "Widen the negative tab"),
     "bolt over a cell": (terminal(SOUND, place="inside"), "terminal", "Put the negative tab outside"),
-    "thin sheet": (plates(replace(SOUND, design_current_a=400.0), thickness_mm=0.2), "neck", "Use sheet of"),
+    "thin sheet": (plates(replace(SOUND, design_current_a=60.0), thickness_mm=0.2), "neck", "Use sheet of"),
 }  # fmt: skip
 
 
@@ -145,7 +145,7 @@ LIMITED = {
     "window": (SOUND, lambda layout: plates(layout, positive_window_mm=14.5), 0.1),
     "terminal": (SOUND, lambda layout: terminal(layout, width_mm=8.0), 0.1),
     "continuous current": (SOUND, lambda layout: replace(layout, design_current_a=60.0), 20.0),
-    "neck": (SOUND, lambda layout: plates(replace(layout, design_current_a=400.0), thickness_mm=0.2), 900.0),
+    "neck": (SOUND, lambda layout: plates(replace(layout, design_current_a=60.0), thickness_mm=0.2), 900.0),
     "cell gap": (SOUND, lambda layout: replace(layout, limits=replace(layout.limits, cell_gap_mm=1.2)), 0.5),
 }  # fmt: skip
 

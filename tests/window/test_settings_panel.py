@@ -55,9 +55,10 @@ def test_undo_in_a_field_being_typed_in_takes_back_the_typing_only(shown, qtbot)
     assert field.editor.text() == f"{after.plates.setback_mm:g}"
 
 
-def test_a_terminal_segment_is_called_one_and_its_neck_is_at_the_tab(workbench, qtbot):
-    last = workbench.document.current.n_segments - 1
-    for number, name, neck in ((0, "negative terminal", "its tab"), (1, "", "its groups"), (last, "positive", "tab")):
+def test_a_terminal_segment_is_called_one_and_every_segment_tells_its_neck(workbench, qtbot):
+    document, last = workbench.document, workbench.document.current.n_segments - 1
+    qtbot.waitUntil(lambda: document.is_settled, timeout=10_000)
+    for number, name, neck in ((0, "negative terminal", "Neck"), (1, "", "Neck"), (last, "positive", "Neck")):
         workbench.actions[workbench.document.current.face_of(number)].trigger()
         workbench.canvas.choose(segment=number)
         text = workbench.facts.label.text()

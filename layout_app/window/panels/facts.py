@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLabel, QScrollArea
 
 from layout_app.edits.settings import in_words
 from layout_app.model.layouts import Layout
-from layout_app.plates.necks import Neck
+from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 from layout_app.window.canvas import Canvas
 
@@ -123,8 +123,8 @@ def segment_title(layout: Layout, number: int) -> str:
     return translate("facts", "Segment {number}{get}").format(number=number, get=sign.get(number, ""))
 
 
-def segment_facts(layout: Layout, segment: Segment, neck: Neck | None) -> Facts:
-    """Return what is known about a segment and, where it joins two groups, its neck."""
+def segment_facts(layout: Layout, segment: Segment, neck: Cut | None) -> Facts:
+    """Return what is known about a segment and its neck."""
     last = layout.n_segments - 1
     joins = {
         0: translate("facts", "the negative terminal to group 1"),
@@ -188,23 +188,18 @@ def override_text(layout: Layout, segment: int) -> str:
     )
 
 
-def _neck_facts(layout: Layout, neck: Neck) -> Facts:
-    is_terminal = neck.segment in (0, layout.n_segments - 1)
-    width = (
-        translate("facts", "Neck at its tab") if is_terminal else translate("facts", "Neck between its groups"),
-        f"{neck.width_mm:.1f} mm",
-    )
+def _neck_facts(layout: Layout, neck: Cut) -> Facts:
+    width = (translate("facts", "Neck"), f"{neck.width_mm:.1f} mm")
     if layout.design_current_a <= 0:
         return [width]
     plates = layout.plates_of(neck.segment)
-    density = neck.density_a_mm2(layout.design_current_a, plates.thickness_mm)
     low, high = plates.material.current_density_a_mm2
     return [
         width,
         (
             translate("facts", "Current there"),
-            translate("facts", "{density:.2f} A/mm² (common practice {low:g} to {high:g})").format(
-                density=density, low=low, high=high
+            translate("facts", "{current:.3g} A, {density:.2f} A/mm² (common practice {low:g} to {high:g})").format(
+                current=abs(neck.current_a), density=neck.density_a_mm2, low=low, high=high
             ),
         ),
     ]
