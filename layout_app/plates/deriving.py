@@ -120,7 +120,9 @@ class Plates:
     @cached_property
     def necks(self) -> tuple[Neck | None, ...]:
         """The neck of each segment 0…S; None for one without metal."""
-        return tuple(self._neck(segment) for segment in self.segments)
+        necks = tuple(self._neck(segment) for segment in self.segments)
+        self._known_necks = {s: neck for s, neck in zip(self.segments, necks, strict=True) if neck is not None}
+        return necks
 
     def _neck(self, segment: Segment) -> Neck | None:
         if not segment.pieces:

@@ -164,8 +164,9 @@ class ChartsPanel(QWidget):
     def _show_state(self) -> None:
         """Show the chart, or why there is none."""
         document = self._document
-        has_currents = document.currents is not None
-        why = document.no_currents or translate("charts", "The currents are being worked out…")
+        has_currents = document.currents is not None and document.joint_faults is not None
+        known = document.no_currents or document.no_joint_faults
+        why = known or translate("charts", "The currents are being worked out…")
         with QSignalBlocker(self.why_none):
             self.why_none.setText("" if has_currents else why)
         self.pages.setCurrentWidget(self.scroll if has_currents else self.why_none)

@@ -123,6 +123,20 @@ def test_where_no_current_can_flow_one_finding_says_why():
     assert "no metal" in finding.message or "Group 2" in finding.message
 
 
+def test_a_tongue_that_its_busbar_would_melt_is_told_and_takes_no_other_figure_away():
+    soft = replace(module().plates.material, melting_c=232.0)  # tin's, from memory
+    layout = replace(sheet(module(), material=soft), joints=JointSettings(weld_ohm=1e-4, busbar_c=240.0))
+    worked = Workings(layout)
+    (finding,) = said(layout, "no joint faults")
+    assert "is molten (232 °C)" in finding.message
+    assert worked.joint_faults is None
+    keys = {figure.key for figure in worked.figures}
+    assert "terminal_resistance_mohm" in keys
+    assert "joint_opening_a" not in keys
+    assert finding in worked.findings
+    assert not said(replace(layout, joints=replace(layout.joints, busbar_c=200.0)), "no joint faults")
+
+
 def test_an_edit_that_touches_two_segments_lends_the_others_links_and_gives_what_a_fresh_start_gives():
     before = Workings(module(n_series=6))
     assert before.findings
@@ -140,6 +154,6 @@ def test_every_rule_of_currents_and_faults_has_a_reason_and_a_source():
     from layout_app.checks.reasons import reason
 
     for name in ("imbalance", "metal loss", "sense error", "bond rating", "nuisance opening", "shorted cell",
-                 "shorted terminals", "lost bonds", "no currents"):  # fmt: skip
+                 "shorted terminals", "lost bonds", "no currents", "no joint faults"):  # fmt: skip
         assert reason(name)
     assert len(rules.CURRENT_RULES) + len(rules.FAULT_RULES) == 7

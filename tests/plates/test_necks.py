@@ -125,3 +125,15 @@ def test_groups_apart_have_a_neck_of_no_width():
     neck = Plates(layout).necks[1]
     assert neck.width_mm == 0.0
     assert neck.place_mm is None
+
+
+def test_necks_keep_no_metal_alive_that_was_made_anew():
+    before = Plates(banded(n_columns=6, n_rows=3, n_series=3))
+    assert all(before.necks)
+    groups = before.layout.cells.groups.copy()
+    groups[groups == 2] = 1
+    groups[:3] = 2
+    after = Plates(replace(before.layout, cells=before.layout.cells.regrouped(groups)), before)
+    assert after.necks
+    assert after.segments[1] is not before.segments[1]
+    assert set(after._known_necks) == set(after.segments)

@@ -4,6 +4,9 @@ import pytest
 from PySide6.QtCore import Qt
 
 from layout_app.advising.measures import ROWS
+from layout_app.advising.questions import LostJoint, OtherThickness
+from layout_app.window.variants.what_if import _answer
+from tests.plates.modules import banded
 
 
 @pytest.fixture
@@ -91,6 +94,19 @@ def test_answers_follow_the_layout(workbench, what_if, qtbot):
     assert not what_if.table.isEnabled()
     answered(qtbot, what_if)
     assert column(what_if, 0) != before
+
+
+def test_answers_come_one_by_one_until_nobody_wants_them():
+    layout, heard = banded(n_columns=6, n_rows=4, n_series=3), []
+    questions = (OtherThickness(1.0), LostJoint(0), LostJoint(9999), LostJoint(1))
+
+    def hand_over(told):
+        heard.append(told[2])
+        return len(heard) < 3
+
+    _answer(layout, None, questions, hand_over)
+    assert [len(answers) for answers in heard] == [1, 2, 3]
+    assert "no cell 10000" in heard[-1][2]
 
 
 def test_delete_takes_a_column_away_and_no_cell(workbench, what_if, qtbot):

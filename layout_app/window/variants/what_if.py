@@ -278,13 +278,14 @@ def _answer(layout: Layout, lender: Any, questions: tuple[Question, ...], hand_o
     except LayoutError as error:
         hand_over((layout, questions, [str(error)] * len(questions)))
         return
-    answers: list[Answer | str] = []
+    answers: tuple[Answer | str, ...] = ()
     for question in questions:
         try:
-            answers.append(ask(question, base))
+            answers += (ask(question, base),)
         except LayoutError as error:
-            answers.append(str(error))
-    hand_over((layout, questions, answers))
+            answers += (str(error),)
+        if not hand_over((layout, questions, list(answers))):
+            return
 
 
 def _same(one: tuple[Layout, tuple[Question, ...]], other: tuple[Layout, tuple[Question, ...]]) -> bool:
