@@ -283,12 +283,10 @@ def _extrapolated(coarse: Solved, fine: Solved) -> Solved:
 def told(model: Model, solved: Solved, branches: Branches, errors: dict[str, float]) -> Currents:
     """Return a solution of the given branches as currents, with what sharing and interconnect amount to."""
     groups: IntArray = branches.groups - 1
-    n_groups = int(groups.max()) + 1
-    cells_ohm = 1 / np.bincount(groups, weights=1 / branches.cell_ohm, minlength=n_groups)
-    flow = solved.cell_current_a[branches.cells]
-    mean = np.bincount(groups, weights=flow, minlength=n_groups) / np.bincount(groups, minlength=n_groups)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(mean[groups] != 0, flow / mean[groups], 1.0)
+    cells_ohm = 1 / np.bincount(groups, weights=1 / branches.cell_ohm)
+    flow, sizes = solved.cell_current_a[branches.cells], np.bincount(groups)
+    # the currents of a group sum to the module's; without one, what rounding leaves has no mean to speak of
+    share = flow * sizes[groups] / solved.current_a if solved.current_a else np.ones(len(flow))
     return Currents(
         model=model,
         solved=solved,

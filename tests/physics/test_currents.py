@@ -63,6 +63,7 @@ def test_every_group_carries_the_whole_current_and_no_power_is_lost(sheet):
 def test_without_current_equal_cells_rest(sheet):
     for found in (network_currents(sheet.plates, 0.0), sheet.solve(0.0)):
         assert found.solved.cell_current_a == pytest.approx(np.zeros(24), abs=1e-7)
+        assert found.imbalance == 1.0  # not the ratio of what rounding leaves
         assert found.solved.voltage_v == pytest.approx(3 * CELL.voltage_nominal_v, rel=1e-9)
 
 
