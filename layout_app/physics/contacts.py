@@ -74,6 +74,10 @@ class ContactError(LayoutError):
         self.contacts = contacts
 
 
+class TooFineError(LayoutError):
+    """Metal whose edges all but touch, or whose details drown in rounding."""
+
+
 Contact: TypeAlias = PatchContact | EdgeContact | PointContact
 
 
@@ -220,7 +224,7 @@ def contacted_sheet(
     left = shapely.difference(metal, shapely.union_all(covered)) if covered else metal
     pieces = [piece for piece in shapely.get_parts(left) if piece.geom_type == "Polygon" and piece.area > 0]
     if not pieces:
-        raise LayoutError("The contacts cover all of the metal. Make them smaller.")
+        raise ContactError("The contacts cover all of the metal. Make them smaller.", tuple(range(len(contacts))))
     lines = [_outline(contact, area) for contact, area in zip(contacts, areas, strict=True)]
     _require_apart(lines, extent)
     on_edge = np.array([ON_EDGE_SHARE if area is None else CUT_SHARE for area in areas])
@@ -229,7 +233,7 @@ def contacted_sheet(
     try:
         mesh = mesh_of(rings, sizing(rings) if sizing is not None else sizes_at_contacts(rings, size_mm))
     except MeshError as error:
-        raise LayoutError(
+        raise TooFineError(
             f"This metal cannot be meshed: {error} Leave out details that small, or move contacts apart."
         ) from error
     return Sheet(mesh, sheet_s, len(contacts))

@@ -127,7 +127,13 @@ class NetworkModel:
 
     def _links(self, segment: Segment) -> Metal:
         where = lands(segment, self.joints, self.plates.layout.lattice.angle_rad)
-        return segment_links(segment, where, self.plates.tabs(segment.number, segment.window_cells))
+        try:
+            return segment_links(segment, where, self.plates.tabs(segment.number, segment.window_cells))
+        except np.linalg.LinAlgError as error:  # metal in shreds, which the checks tell of piece by piece
+            raise LayoutError(
+                f"Segment {segment.number}: its metal is too thin between windows to be solved. Make windows smaller, "
+                "or the least web wider."
+            ) from error
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents; see `network_currents`."""

@@ -10,7 +10,7 @@ import numpy as np
 from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import Rings
 from layout_app.model.errors import LayoutError
-from layout_app.physics.contacts import Contact, ContactError, EdgeContact, PatchContact, contacted_sheet
+from layout_app.physics.contacts import Contact, ContactError, EdgeContact, PatchContact, TooFineError, contacted_sheet
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_edge import tab_end
 from layout_app.physics.sheet import Sheet
@@ -44,8 +44,11 @@ def segment_sheet(segment: Segment, lands: Lands, tabs: Sequence[Tab], pitch_mm:
         return contacted_sheet(metal, contacts, sheet_s, sizing=lambda rings: _sizes(rings, len(lands.feet), pitch_mm))
     except ContactError as error:
         raise LayoutError(f"Segment {segment.number}: {_told(segment, error)}") from error
-    except LayoutError as error:
-        raise LayoutError(f"Segment {segment.number}: {error}") from error
+    except TooFineError as error:
+        raise LayoutError(
+            f"Segment {segment.number}: its webs are too thin to be solved, for windows and edges all but touch. "
+            "Make windows smaller, or the least web wider."
+        ) from error
 
 
 def _joined(ends: Sequence[LineString | MultiLineString]) -> LineString | MultiLineString:
@@ -58,8 +61,12 @@ def _told(segment: Segment, error: ContactError) -> str:
     """Return in words which lands, by the numbers of their cells, or which terminal is in trouble."""
     cells = segment.window_cells.tolist()
     names = [f"cell {cells[k] + 1}" if k < len(cells) else "the terminal" for k in error.contacts]
+    if names == ["the terminal"]:
+        return "the end of its tab has no metal, or windows cut into it. Place the terminal elsewhere."
     if len(names) == 1:
         return f"the joint of {names[0]} has no metal under it. Leave wider webs, or make its window smaller."
+    if len(names) > 2:
+        return "its joints cover all of its metal. Make them narrower, or windows smaller."
     return f"the joints of {names[0]} and {names[1]} sit on the same spot. Make them narrower, or the pitch wider."
 
 

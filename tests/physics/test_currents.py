@@ -315,6 +315,25 @@ def test_what_cannot_flow_is_said_in_words(layout, asked, message):
             network_currents(Plates(layout), **asked)
 
 
+def test_windows_that_leave_only_shreds_are_named_by_both_models():
+    """Windows of 30 mm on a pitch of 22.5 mm, cells missing: once a matrix that could not be solved."""
+    wide = {"positive_window_mm": 30.0, "min_web_mm": 0.0, "gap_mm": 0.5, "corner_radius_mm": 20.0}
+    layout = banded(**SMALL, **wide)
+    groups = [1, 1, 3, 2, 3, 3, 1, 1, 0, 2, 3, 3, 1, 1, 0, 2, 3, 3, 1, 1, 2, 2, 3, 3]
+    plates = Plates(replace(layout, cells=layout.cells.regrouped(np.array(groups))))
+    with pytest.raises(LayoutError, match="Segment 3: its metal is too thin between windows"):
+        NetworkModel(plates).solve(50.0)
+    with pytest.raises(LayoutError, match=r"Segment \d: the joint of cell \d+ has no metal under it"):
+        SheetModel(plates)
+
+
+def test_windows_that_touch_the_border_are_told_in_the_users_words():
+    """Windows of 22 mm, tangent to the gap between segments: webs of no width."""
+    layout = banded(**SMALL, positive_window_mm=22.0, min_web_mm=0.0, gap_mm=0.5)
+    with pytest.raises(LayoutError, match=r"Segment 2: .*all but touch.*Make windows smaller"):
+        SheetModel(Plates(layout))
+
+
 def test_absurd_values_stop_at_the_door():
     with pytest.raises(LayoutError, match="resistance of cell 1 is 0"):
         CellCondition(cell=0, resistance_ohm=0)
