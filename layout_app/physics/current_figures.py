@@ -31,6 +31,15 @@ def share_of_mean(layout: Layout, cell_current_a: FloatArray) -> FloatArray:
     return np.where(groups > 0, share, 0.0)
 
 
+def shares_of_groups(layout: Layout, currents: Currents) -> list[tuple[float, float]]:
+    """Return of each group, group 1 first, its least and largest cell current over their mean."""
+    share, groups = share_of_mean(layout, currents.solved.cell_current_a), layout.cells.groups
+    least, largest = np.full(layout.n_series + 1, np.inf), np.full(layout.n_series + 1, -np.inf)
+    np.minimum.at(least, groups, share)
+    np.maximum.at(largest, groups, share)
+    return list(zip(least[1:].tolist(), largest[1:].tolist(), strict=True))
+
+
 def _module(currents: Currents) -> Inputs:
     return {"module current": f"{currents.solved.current_a:g} A", "model": currents.model}
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from layout_app.model.joints import JointSettings
+from layout_app.physics.current_figures import shares_of_groups
 from layout_app.workings import Workings
 from tests.edits.modules import CELL, module
 
@@ -72,3 +73,14 @@ def test_without_a_current_to_carry_there_is_no_margin():
     found = figures_of(replace(ideal(), design_current_a=0.0))
     assert "joint_margin" not in found
     assert "joint_opening_a" in found
+
+
+def test_the_shares_of_groups_enclose_one_and_the_worst_is_the_figure():
+    layout = module(4, 5)
+    workings = Workings(layout)
+    shares = shares_of_groups(layout, workings.currents)
+    assert len(shares) == 4
+    assert all(least <= 1 <= largest for least, largest in shares)  # law: a mean lies between
+    worst = {figure.key: figure.value for figure in workings.current_figures}
+    assert max(largest for _, largest in shares) == worst["imbalance"]
+    assert min(least for least, _ in shares) == worst["least_share"]

@@ -103,3 +103,11 @@ def test_two_tabs_where_there_is_no_room_are_refused_beside_the_field(workbench,
     field.editor.activated.emit(1)
     assert "no edge long enough" in field.wrong
     assert workbench.document.current is before
+
+
+def test_the_groups_and_a_chosen_cell_tell_how_the_current_is_shared(workbench, qtbot):
+    document = workbench.document
+    qtbot.waitUntil(lambda: document.is_settled and document.currents is not None, timeout=10_000)
+    assert all("× mean" in workbench.groups.list.item(row).text() for row in range(workbench.groups.list.count()))
+    workbench.canvas.choose(frozenset({3}))
+    assert f"{document.currents.solved.cell_current_a[3]:.3g} A" in workbench.facts.label.text()

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QLabel, QScrollArea
 
 from layout_app.edits.settings import in_words
 from layout_app.model.layouts import Layout
+from layout_app.physics.current_figures import share_of_mean
 from layout_app.physics.min_cuts import Cut
 from layout_app.plates.segments import Segment
 from layout_app.window.canvas import Canvas
@@ -45,7 +46,7 @@ class FactsPanel(QScrollArea):
         if len(cells) == 1:
             title, facts = (
                 translate("facts", "Cell {cells}").format(cells=cells[0] + 1),
-                cell_facts(scene.layout, cells[0]),
+                cell_facts(scene.layout, cells[0]) + self._current_facts(cells[0]),
             )
         elif cells:
             title, facts = (
@@ -65,6 +66,18 @@ class FactsPanel(QScrollArea):
             for name, value in facts
         )
         self.label.setText(f"<p style='font-size:large'><b>{title}</b></p><table cellspacing='3'>{rows}</table>")
+
+    def _current_facts(self, cell: int) -> Facts:
+        """What a cell carries, once the currents of the layout shown are worked out."""
+        document = self._canvas.document
+        layout, found = document.layout, document.currents
+        if found is None or document.currents_of is not layout or not layout.cells.groups[cell]:
+            return []
+        current_a = found.solved.cell_current_a
+        words = translate("facts", "{current:.3g} A of the module's {module:g} A, {share:.3f} × its group's mean")
+        share = share_of_mean(layout, current_a)[cell]
+        told = words.format(current=current_a[cell], module=found.solved.current_a, share=share)
+        return [(translate("facts", "Current"), told)]
 
 
 def cell_facts(layout: Layout, cell: int) -> Facts:

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from layout_app.edits import MoveGroup
 from layout_app.edits.groups import groups_of
+from layout_app.physics.current_figures import shares_of_groups
 from layout_app.window.canvas import Canvas
 from layout_app.window.colours import NO_GROUP, theme_of
 from layout_app.window.words import cells_text
@@ -36,6 +37,7 @@ class GroupsPanel(QWidget):
         self._canvas, self._choose_groups, self._do = canvas, choose_groups, do
         self.list = _ChainList(self._move)
         self._shown: tuple = ()
+        self._words: list[str] = []  # of each line, without what the currents add
         column = QVBoxLayout(self)
         column.setContentsMargins(6, 6, 6, 6)
         column.addWidget(self.list, 1)
@@ -61,8 +63,10 @@ class GroupsPanel(QWidget):
         sizes = layout.group_sizes.tolist()
         shown = (tuple(sizes), layout.n_parallel, layout.first_group_up, tuple(sorted(tints.items())))
         if shown == self._shown:
+            self._show_shares()
             return
         self._shown = shown
+        self._words = []
         with QSignalBlocker(self.list):
             self.list.clear()
             for group, size in enumerate(sizes, 1):
@@ -72,6 +76,7 @@ class GroupsPanel(QWidget):
                     group=group, cells=cells_text(size), end="+" if is_up else "−"
                 )
                 words += f"   ({off:+d})".replace("-", "−") if off else ""
+                self._words.append(words)
                 item = QListWidgetItem(self._swatch(tints.get(group, NO_GROUP)), words)
                 item.setData(Qt.ItemDataRole.UserRole, group)
                 item.setToolTip(
@@ -80,7 +85,21 @@ class GroupsPanel(QWidget):
                     )
                 )
                 self.list.addItem(item)
+        self._show_shares()
         self.show_choice()
+
+    def _show_shares(self) -> None:
+        """Tell of each group the least and the largest cell current over its mean, once they are worked out."""
+        document = self._canvas.document
+        if document.currents is None or document.currents_of is not document.current:
+            return
+        shares = shares_of_groups(document.current, document.currents)
+        with QSignalBlocker(self.list):
+            for row, (words, (least, largest)) in enumerate(zip(self._words, shares, strict=True)):
+                share = translate("groups", "{least:.2f} to {largest:.2f} × mean").format(least=least, largest=largest)
+                if self.list.item(row).text() != f"{words}   {share}":
+                    self.list.item(row).setText(f"{words}   {share}")
+        self.list.viewport().update()
 
     def show_choice(self) -> None:
         """Mark the lines of the groups of the chosen cells."""
