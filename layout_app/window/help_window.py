@@ -117,7 +117,7 @@ class HelpWindow(QDialog):
         row = QHBoxLayout(self)
         row.addLayout(left)
         row.addLayout(right, 1)
-        self.resize(QSize(62 * line, 44 * line))
+        self.resize(QSize(82 * line, 50 * line).boundedTo(0.9 * self.screen().availableSize()))  # for the pictures
 
     def _fill(self, words: str) -> None:
         """List the topics in whose pages all the words occur."""
