@@ -127,6 +127,11 @@ def test_a_value_has_the_colour_of_its_place_in_the_range(low, width, share):
         assert level == pytest.approx(share * shown.n_levels, abs=1.01) or level in (BELOW, ABOVE)
 
 
+def test_a_range_next_to_nothing_sends_all_else_outside():
+    levels = colour_map("sequential").levels(np.array([-1.0, 0.0, 5.0, np.nan]), Range(0.0, 1e-310))
+    assert levels.tolist() == [BELOW, 0, ABOVE, UNKNOWN]
+
+
 def test_pixels_carry_the_colours_and_leave_what_is_not_known_clear():
     shown = colour_map("diverging")
     values = np.array([0.0, 1.0, 2.0, -1.0, 3.0, np.nan])

@@ -176,6 +176,7 @@ def test_losses_grow_with_the_square_of_the_current_and_shares_not_at_all():
     factors = {name: scale(kind, found, 160.0) for name, kind in KINDS.items()}
     # source: Ohm's and Joule's laws
     assert factors == {"share": 1.0, "joint_loss": 4.0, "potential": 2.0, "density": 2.0, "loss": 4.0}
+    assert [scale(KINDS[name], found, -80.0) for name in ("density", "potential", "loss")] == [1.0, -1.0, 1.0]
     assert scale(KINDS["loss"], found, None) == 1.0
     assert scale(KINDS["loss"], SimpleNamespace(solved=SimpleNamespace(current_a=0.0)), 5.0) == 1.0
 

@@ -172,7 +172,7 @@ def test_choosing_a_map_of_metal_works_the_sheet_out_beside_the_window(bench, de
     press(qtbot, bench, Qt.Key.Key_5, CTRL)
     assert desk.sheet.is_working
     assert panel.progress.isVisibleTo(panel)
-    assert "being worked out" in bench.canvas.scene.map.title
+    assert "Being worked out" in bench.canvas.scene.map.title
     wait(qtbot, desk)
     assert desk.is_current
     assert set(bench.canvas.scene.map.pictures) == {"top", "bottom"}
@@ -218,8 +218,8 @@ def test_an_edit_pales_the_map_until_it_is_worked_out_anew(bench, desk, panel, q
     bench.document.request(ChangePlates({"thickness_mm": 1.0}))
     assert not desk.is_current
     assert bench.canvas.scene.map.is_before
-    assert "of before" in bench.canvas.scene.map.title
-    assert "of before" in panel.state.text().lower()
+    assert "Of before" in bench.canvas.scene.map.title.lower()
+    assert "Of before" in panel.state.text().lower()
     qtbot.waitUntil(lambda: desk.result is not first and desk.is_settled, timeout=PATIENCE_MS)
     assert desk.is_current
     assert not bench.canvas.scene.map.is_before
@@ -294,6 +294,8 @@ def test_lines_ways_and_necks_are_drawn_when_switched_on_and_gone_when_off(bench
     qtbot.waitUntil(lambda: canvas.scene.map is not None and bool(canvas.scene.map.lines), timeout=PATIENCE_MS)
     assert panel.switches["map_lines"].isChecked()
     assert set(canvas.scene.map.lines) == {0, 1, 2, 3}
+    type_into(qtbot, panel.current, "-80")  # charging: all heads turn round
+    assert canvas.scene.map.flows_back
     press(qtbot, bench, Qt.Key.Key_I)
     assert canvas.scene.map is None
     box = panel.switches["map_necks"]

@@ -25,7 +25,8 @@ class Range:
 
     def shares(self, values: FloatArray) -> FloatArray:
         """Return where values lie in the range: 0 at its low end, 1 at its high one."""
-        return (np.asarray(values, dtype=np.float64) - self.low) / (self.high - self.low)
+        with np.errstate(over="ignore"):  # a range next to nothing: all else lies infinitely far out
+            return (np.asarray(values, dtype=np.float64) - self.low) / (self.high - self.low)
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +45,9 @@ class ColourMap:
     def levels(self, values: FloatArray, span: Range) -> IntArray:
         """Return the step of each value, or BELOW, ABOVE or UNKNOWN."""
         share = span.shares(values)
-        known = np.isfinite(share)
-        level = np.clip(np.nan_to_num(share) * self.n_levels, 0, self.n_levels - 1).astype(np.int64)
+        known = ~np.isnan(share)
+        within = np.clip(np.where(known, share, 0.0), 0.0, 1.0)
+        level = np.minimum((within * self.n_levels).astype(np.int64), self.n_levels - 1)
         level[share < -BY_ROUNDING] = BELOW
         level[share > 1 + BY_ROUNDING] = ABOVE
         return np.where(known, level, UNKNOWN)

@@ -68,7 +68,7 @@ def _of_sheet(result: SheetResult, factor: float) -> list[Row]:
     peak = max(result.fields, key=lambda field: field.peak_a_mm2)
     foot = max(result.fields, key=lambda field: field.foot_peak_a_mm2)
     place = translate("Maps", "At {x} mm, {y} mm")
-    errors = result.found.errors
+    errors, factor = result.found.errors, abs(factor)
     return [
         _row(translate("Maps", "Densest, away from feet"), peak.peak_a_mm2 * factor, "A/mm²",
              place.format(x=f"{peak.peak_mm[0]:.1f}", y=f"{peak.peak_mm[1]:.1f}"), peak.peak_error_a_mm2 * factor),

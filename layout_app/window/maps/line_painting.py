@@ -71,7 +71,8 @@ def _heads(frame: Layers, lines: SegmentLines, n_lines: int) -> None:
     seen = in_view(places_mm, frame.bounds_mm, HEAD_PX * frame.ratio / frame.view.px_per_mm)
     ways = lines.ways_rad[seen]
     across = -1.0 if frame.view.is_mirrored else 1.0
-    forward = np.column_stack([across * np.cos(ways), -np.sin(ways)]) * HEAD_PX * frame.ratio
+    length = HEAD_PX * frame.ratio * (-1.0 if frame.scene.map.flows_back else 1.0)
+    forward = np.column_stack([across * np.cos(ways), -np.sin(ways)]) * length
     aside = np.column_stack([-forward[:, 1], forward[:, 0]]) * 0.42
     tips = frame.view.to_screen(places_mm[seen]) + forward / 2
     frame.painter.setPen(_pen(UNDER_LIGHT if _ink(frame) == LIGHT else LIGHT, 1.0, frame.ratio))

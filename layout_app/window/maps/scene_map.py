@@ -57,6 +57,7 @@ class SceneMap:
     cell_levels : (n,) the step of each cell's colour, on maps of cells
     pictures : for each face its pictures, the sharpest first, on maps of sheet
     lines : stream lines of segments, by number
+    flows_back : the current looked at runs against their direction
     """
 
     kind: Kind | None = None
@@ -68,6 +69,7 @@ class SceneMap:
     cell_levels: IntArray | None = None
     pictures: dict[Face, tuple[Picture, ...]] = field(default_factory=dict)
     lines: dict[int, SegmentLines] = field(default_factory=dict)
+    flows_back: bool = False
 
     @property
     def colours(self) -> ColourMap:

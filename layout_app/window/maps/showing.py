@@ -18,7 +18,7 @@ from layout_app.window.maps.values import automatic_range, cell_values, scale
 if TYPE_CHECKING:
     from layout_app.window.maps.desk import MapDesk
 
-LOOKS = ("kind", "span", "is_before", "title", "has_below", "has_above", "pictures", "lines")
+LOOKS = ("kind", "span", "is_before", "title", "has_below", "has_above", "pictures", "lines", "flows_back")
 
 
 def scene_map_of(desk: MapDesk) -> SceneMap | None:
@@ -27,9 +27,9 @@ def scene_map_of(desk: MapDesk) -> SceneMap | None:
     if desk.network is None or (kind is None and not lines):
         return None
     if kind is None:
-        return SceneMap(lines=lines, is_before=not desk.is_current)
+        return SceneMap(lines=lines, is_before=not desk.is_current, flows_back=desk.factor < 0)
     scene_map = _of_cells(desk, kind) if kind.is_of_cells else _of_sheet(desk, kind)
-    return None if scene_map is None else replace(scene_map, lines=lines)
+    return None if scene_map is None else replace(scene_map, lines=lines, flows_back=desk.factor < 0)
 
 
 def kept(shown: SceneMap | None, wanted: SceneMap | None) -> SceneMap | None:
@@ -81,7 +81,7 @@ def _title(desk: MapDesk, kind: Kind, is_before: bool) -> str:
     parts = [kind.words, translate("Maps", "at {current} A").format(current=number_words(desk.current_a)), model]
     if by_sheet and desk.result is None:
         is_working = desk.sheet.is_working
-        parts.append(translate("Maps", "being worked out") if is_working else translate("Maps", "not worked out"))
-    elif is_before:
-        parts.append(translate("Maps", "of before the last edits"))
+        parts.insert(0, translate("Maps", "Being worked out") if is_working else translate("Maps", "Not worked out"))
+    elif is_before:  # first, for it must not be what a short bar leaves out
+        parts.insert(0, translate("Maps", "Of before the last edits"))
     return " · ".join(parts)

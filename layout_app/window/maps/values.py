@@ -40,7 +40,8 @@ class Raster:
 def scale(kind: Kind, found: Currents, current_a: float | None) -> float:
     """Return by what values at the current solved for are multiplied to have them at another one."""
     solved_a = found.solved.current_a
-    return 1.0 if current_a is None or not solved_a else (current_a / solved_a) ** kind.power
+    ratio = 1.0 if current_a is None or not solved_a else current_a / solved_a
+    return abs(ratio) if kind.name == "density" else ratio**kind.power  # a density has no sign, a potential has
 
 
 def cell_values(kind: Kind, layout: Layout, found: Currents) -> FloatArray:
