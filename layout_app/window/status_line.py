@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QLabel, QProgressBar, QStatusBar, QToolButton
 
 from layout_app.window.canvas import Canvas
 from layout_app.window.elided_label import ElidedLabel
-from layout_app.window.panels.findings import count_text
+from layout_app.window.panels.findings import summary_text
 from layout_app.window.readout import readout
 
 translate = QCoreApplication.translate
@@ -57,7 +57,7 @@ class StatusLine:
             translate("window", "Work it out") if document.is_stopped else translate("window", "Cancel")
         )
         stopped = translate("window", "Stopped: the metal is of before") if document.is_stopped else ""
-        self.state.setText(working or stopped or count_text(document.findings))
+        self.state.setText(working or stopped or summary_text(document))
         if not working:
             self.busy.setMaximum(0)
 

@@ -6,6 +6,10 @@ from PySide6.QtCore import Qt
 
 from layout_app.checks.reasons import reason
 from layout_app.edits import ChangeLimits, ChangePlates, EraseCells, PaintCells
+from layout_app.window.document import Document
+from layout_app.window.panels.findings import FindingsPanel, count_text
+
+from .modules import module
 
 
 def settle(qtbot, workbench):
@@ -148,3 +152,14 @@ def test_going_to_a_finding_leaves_the_figures_in_sight(workbench, qtbot):
     qtbot.mouseClick(listed.viewport(), Qt.MouseButton.LeftButton, pos=listed.visualItemRect(listed.item(0)).center())
     qtbot.wait(50)
     assert not workbench.figures.visibleRegion().isEmpty()
+
+
+def test_before_the_first_checks_nothing_is_said_to_be_in_order(qtbot):
+    document = Document(module())
+    panel = FindingsPanel(document)
+    qtbot.addWidget(panel)
+    assert "Checking" in panel.summary.text()
+    document.start()
+    qtbot.waitUntil(lambda: document.is_settled, timeout=15_000)
+    assert panel.summary.text() == count_text(document.findings)
+    document.close()

@@ -5,6 +5,7 @@ from PySide6.QtCore import Qt
 
 from layout_app.advising.measures import ROWS
 from layout_app.advising.questions import LostJoint, OtherThickness
+from layout_app.edits import ChangePlates
 from layout_app.window.variants.what_if import _answer
 from tests.plates.modules import banded
 
@@ -141,6 +142,26 @@ def test_advice_is_ranked_taken_as_one_step_and_grows_old(workbench, adviser, qt
     workbench.document.undo()
     assert workbench.document.current is before
     assert adviser.take.isEnabled()
+
+
+def test_a_search_ends_when_its_layout_is_changed(workbench, adviser, qtbot):
+    qtbot.mouseClick(adviser.begin, Qt.MouseButton.LeftButton)
+    workbench.document.request(ChangePlates({"thickness_mm": 0.8}))
+    assert adviser.begin.isEnabled()
+    assert "has changed" in adviser.told.text()
+    assert adviser.advice is None
+
+
+def test_the_column_asked_for_comes_into_view(workbench, what_if, qtbot):
+    qtbot.mouseClick(what_if.usual, Qt.MouseButton.LeftButton)
+    answered(qtbot, what_if)
+    qtbot.mouseClick(what_if.ask, Qt.MouseButton.LeftButton)  # one more than there is room for
+    answered(qtbot, what_if)
+    assert what_if.table.currentColumn() == len(what_if.questions)
+    right = what_if.table.columnViewportPosition(len(what_if.questions)) + what_if.table.columnWidth(
+        len(what_if.questions)
+    )
+    assert right <= what_if.table.viewport().width()
 
 
 def test_a_search_given_up_leaves_what_was_found_before(workbench, adviser, qtbot):

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 
 from layout_app.checks.findings import SEVERITIES, Finding
 from layout_app.window.colours import theme_of
+from layout_app.window.derived import Derived
 from layout_app.window.document import Document
 from layout_app.window.overlays import paint_severity
 from layout_app.window.panels.why import WhyPane
@@ -86,10 +87,10 @@ class FindingsPanel(QWidget):
     def show_findings(self) -> None:
         """Show the findings of the document."""
         findings = self._document.findings
+        self.summary.setText(summary_text(self._document))
         if findings is self._shown:
             return
         self._shown = findings
-        self.summary.setText(count_text(findings))
         looked_at = self.why.finding
         with QSignalBlocker(self.list):
             self.list.clear()
@@ -169,6 +170,11 @@ def count_text(findings: tuple[Finding, ...]) -> str:
     counts = [(sum(f.severity == severity for f in findings), severity) for severity in SEVERITIES]
     said = [f"{n} {severity if n == 1 else PLURALS[severity]}" for n, severity in counts if n]
     return ", ".join(said) if said else translate("findings", "The checks found nothing.")
+
+
+def summary_text(document: Derived) -> str:
+    """Return how many findings there are; before the first checks are done, that they are being made."""
+    return count_text(document.findings) if document.figures else translate("findings", "Checking…")
 
 
 def _limit_text(finding: Finding) -> str:

@@ -57,6 +57,7 @@ class AdvicePanel(QWidget):
         self._document = document
         self.advice: Advice | None = None
         self._of: Layout | None = None  # the layout it is about
+        self._searched: Layout | None = None  # the layout a search is under way for
         self._stop = threading.Event()
         self._work = Background(self)
         self._work.delivered.connect(lambda _, told: self._take(told))
@@ -105,20 +106,22 @@ class AdvicePanel(QWidget):
         self.take.clicked.connect(self.take_chosen)
         table.currentCellChanged.connect(lambda *_: self._allow())
         table.cellDoubleClicked.connect(lambda *_: self.take_chosen())
-        self._document.layout_changed.connect(self._show_age)
+        self._document.layout_changed.connect(self._follow)
 
     # -- searching ----------------------------------------------------------------------------------------------
 
     def search(self) -> None:
         """Begin to look for what serves the layout better."""
         layout, lender = self._document.current, self._document.workings
-        stop = self._stop = threading.Event()
+        stop, self._searched = threading.Event(), layout
+        self._stop = stop
         self._show_busy(True)
         self.told.setText(translate("variants", "Trying terminal places, borders and sheets…"))
         self._work.start(lambda hand_over: _search(layout, lender, stop, hand_over))
 
     def give_up(self) -> None:
         """End the search; what was found before stays."""
+        self._searched = None
         self._stop.set()
         self._work.cancel()
         self._show_busy(False)
@@ -133,11 +136,12 @@ class AdvicePanel(QWidget):
         if isinstance(told, float):
             self.busy.setValue(round(100 * told))
             return
-        self._of, self.advice = told
+        (self._of, self.advice), self._searched = told, None
         self._show_busy(False)
         self._show_advice()
 
     def _fail(self, error: Exception) -> None:
+        self._searched = None
         self._show_busy(False)
         if isinstance(error, LayoutError):
             self.told.setText(str(error))
@@ -194,6 +198,15 @@ class AdvicePanel(QWidget):
             item.setToolTip(words)
             item.setTextAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
             self.table.setItem(row, column, item)
+
+    def _follow(self) -> None:
+        """End a search whose layout is no longer the one in hand: nothing of it could be taken."""
+        if self._searched is None:
+            self._show_age()
+        elif self._searched is not self._document.current:
+            self.give_up()
+            self._show_age()
+            self.told.setText(translate("variants", "The layout has changed: the search was given up. Look again."))
 
     def _show_age(self) -> None:
         is_fresh = self._is_fresh()

@@ -52,6 +52,7 @@ class WhatIfPanel(QWidget):
         self.answers: list[Answer | str] = []  # or why there is none
         self._asked: tuple[Layout, tuple[Question, ...]] | None = None  # what is being answered, or was
         self._known: Layout | None = None  # what the answers are about
+        self._newest: Question | None = None  # asked last by the form: its column is to come into view
         self._work = Background(self)
         self._work.delivered.connect(lambda _, told: self._take(*told))
         self._work.failed.connect(lambda _, error: self.crashed.emit(error))
@@ -64,6 +65,9 @@ class WhatIfPanel(QWidget):
         self._lay_out()
         self._connect()
         self.show_answers()
+        self.told.setText(
+            translate("variants", "Choose what to ask and press Ask; Usual asks what is usually asked, all at once.")
+        )
 
     def _lay_out(self) -> None:
         tips = {
@@ -98,9 +102,12 @@ class WhatIfPanel(QWidget):
     def ask_form(self) -> None:
         """Ask what the form says."""
         try:
-            self.add([self.form.question()])
+            self._newest = self.form.question()
         except LayoutError as error:
             self.told.setText(str(error))
+            return
+        self.add([self._newest])
+        self._look_at_newest()
 
     def ask_usual(self) -> None:
         """Ask what is usually asked; about the chosen cell, or else the one that carries most."""
@@ -179,8 +186,16 @@ class WhatIfPanel(QWidget):
     def show_answers(self) -> None:
         """Show the questions with what is known of their answers."""
         self.table.show_answers(self.questions, self.answers)
+        self._look_at_newest()
         self._show_age()
         self._allow()
+
+    def _look_at_newest(self) -> None:
+        place = self.questions.index(self._newest) if self._newest in self.questions else len(self.answers)
+        if place < len(self.answers):
+            self._newest = None
+            self.table.setCurrentCell(0, 1 + place)
+            self.table.scrollTo(self.table.currentIndex())
 
     def _show_age(self) -> None:
         is_waiting, words = bool(self.questions) and not self._is_fresh(), translate("variants", "Working it out…")
