@@ -218,8 +218,8 @@ def test_an_edit_pales_the_map_until_it_is_worked_out_anew(bench, desk, panel, q
     bench.document.request(ChangePlates({"thickness_mm": 1.0}))
     assert not desk.is_current
     assert bench.canvas.scene.map.is_before
-    assert "Of before" in bench.canvas.scene.map.title.lower()
-    assert "Of before" in panel.state.text().lower()
+    assert "of before" in bench.canvas.scene.map.title.lower()
+    assert "of before" in panel.state.text().lower()
     qtbot.waitUntil(lambda: desk.result is not first and desk.is_settled, timeout=PATIENCE_MS)
     assert desk.is_current
     assert not bench.canvas.scene.map.is_before
