@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -22,12 +22,8 @@ from layout_app.physics.gaps import Gaps, gaps_of, joined
 from layout_app.physics.joints import Lands, lands
 from layout_app.physics.metal_edge import tab_end
 from layout_app.plates.deriving import Plates
-from layout_app.plates.necks import Neck
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab
-
-if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
 
 SAME = 0.01  # of the largest joint's current: within it a neck found before is as good
 MOST_ROUNDS = 60  # each finds a denser cut; five are usual
@@ -209,34 +205,6 @@ def _cut_of(segment: Segment, gaps: Gaps, pairs: IntArray, inside: BoolArray, cu
 def _told(segment: Segment, lines: tuple[FloatArray, ...], width_mm: float, current_a: float, cells: IntArray) -> Cut:
     area_mm2 = width_mm * segment.thickness_mm
     return Cut(segment.number, width_mm, lines, current_a, current_a / area_mm2 if area_mm2 > 0 else np.inf, cells)
-
-
-def neck_current(neck: Neck, segment: Segment, where: Lands, tabs: Sequence[Tab], found: Currents) -> Cut:
-    """Return a neck of `plates.necks` with the current that really crosses it.
-
-    Mostly that is the module's. A joint that sits beyond the line from its own group's windows does not send its
-    current across, and a line that goes round a keep-out may leave part of the metal aside.
-    """
-    import shapely
-
-    lines = tuple(np.asarray(line, dtype=np.float64) for line in neck.lines_mm)
-    real = [shapely.LineString(line) for line in lines if len(line) > 1]
-    metal = segment.metal(CHORDS_MM)
-    kerf = shapely.union_all(shapely.buffer(real, KERF_MM, cap_style="square")) if real else None
-    parts = shapely.get_parts(metal if kerf is None else shapely.difference(metal, kerf))
-    joint_a = joint_currents_a(segment, found)
-    net_a = np.bincount(_part_of(parts, where.centres_mm), weights=joint_a, minlength=len(parts))
-    if tabs:
-        middles = np.array([tab_end(segment, tab).interpolate(0.5, normalized=True).coords[0] for tab in tabs])
-        np.add.at(net_a, _part_of(parts, middles), -joint_a.sum() / len(tabs))
-    crossing_a = float(np.maximum(net_a, 0.0).sum())
-    return _told(segment, lines, neck.width_mm, crossing_a, np.empty(0, dtype=np.int64))
-
-
-def _part_of(parts: BaseGeometry, points_mm: FloatArray) -> IntArray:
-    import shapely
-
-    return np.asarray(shapely.STRtree(parts).nearest(shapely.points(points_mm)), dtype=np.int64)
 
 
 def joint_currents_a(segment: Segment, found: Currents) -> FloatArray:

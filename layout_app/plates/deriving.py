@@ -17,7 +17,6 @@ from layout_app.model.overrides import SegmentOverride
 from layout_app.model.plates import Face, Terminal
 from layout_app.plates.bare_sites import bare_sites_mm
 from layout_app.plates.borders import Straightening
-from layout_app.plates.necks import Neck, border_neck, tabs_neck
 from layout_app.plates.outlines import Plot, outline_pieces, territory
 from layout_app.plates.segments import Segment
 from layout_app.plates.tabs import Tab, place_tabs
@@ -99,7 +98,6 @@ class Plates:
         self.ground: Ground = Ground(layout) if previous is None else previous.ground
         self._known: dict[Hashable, Segment] = {} if previous is None else dict(previous._made)
         self._made: dict[Hashable, Segment] = {}
-        self._known_necks: dict[Segment, Neck] = {} if previous is None else dict(previous._known_necks)
         self.progress: Callable[[float], None] | None = None  # called with the share done; what it raises ends the work
 
     @cached_property
@@ -116,28 +114,6 @@ class Plates:
                 self.progress((k + 1) / layout.n_segments)
         self._known = {}
         return tuple(segments)
-
-    @cached_property
-    def necks(self) -> tuple[Neck | None, ...]:
-        """The neck of each segment 0…S; None for one without metal."""
-        necks = tuple(self._neck(segment) for segment in self.segments)
-        self._known_necks = {s: neck for s, neck in zip(self.segments, necks, strict=True) if neck is not None}
-        return necks
-
-    def _neck(self, segment: Segment) -> Neck | None:
-        if not segment.pieces:
-            return None
-        known = self._known_necks.get(segment)
-        if known is None:
-            tabs = self.tabs(segment.number, segment.window_cells)
-            positive = positive_ends(self.layout, segment.face)
-            known = (
-                tabs_neck(segment, tabs)
-                if tabs
-                else border_neck(segment, self.ground.grounds, window_radii_mm(self.layout, positive))
-            )
-        self._known_necks[segment] = known
-        return known
 
     def tabs(self, number: int, cells: IntArray) -> tuple[Tab, ...]:
         """Return the tabs of segment `number`, which lies over `cells`; none for one that is no terminal."""

@@ -47,12 +47,6 @@ def test_the_order_of_the_places_changes_nothing_but_the_order_of_the_holes():
     assert one.area_mm2 == pytest.approx(other.area_mm2, rel=1e-12)
 
 
-def test_all_tabs_share_the_neck_of_the_terminal():
-    plates = Plates(tabbed(LOW, HIGH))
-    assert plates.necks[0].width_mm == pytest.approx(2 * WIDTH_MM)
-    assert len(plates.necks[0].lines_mm) == 2
-
-
 @pytest.mark.parametrize("place", ["outside", "inside"])
 def test_a_second_tab_lowers_the_resistance_at_the_terminals(place):
     """Law: joining one more place of a network to a terminal never raises its resistance (Rayleigh's monotonicity).

@@ -281,7 +281,6 @@ def test_a_tab_asked_for_beyond_its_segment_stops_with_its_whole_width_on_it():
     x_mm, _, _ = own.bolt_hole_mm
     right_mm = max(own.window_centres_mm[:, 0]) + PITCH_MM / 2
     assert x_mm + 15.0 <= right_mm + 1.0  # the wall is searched in steps of a millimetre
-    assert plates.necks[0].width_mm == pytest.approx(30.0, abs=0.5)
 
 
 def test_a_split_group_makes_a_segment_of_several_pieces():
