@@ -56,7 +56,7 @@ class ExportDialog(QDialog):
     def __init__(self, parent: QWidget, document: Document) -> None:
         super().__init__(parent)
         self.setWindowTitle(translate("export", "Export"))
-        self.setMinimumWidth(characters(self, 86))
+        self.setMinimumWidth(characters(self, 94))
         self._document, self.told = document, ""
         self._work = Background(self)
         self._work.delivered.connect(lambda _, result: self._take(result))
@@ -97,7 +97,7 @@ class ExportDialog(QDialog):
         for kind, box in self.kinds.items():
             line = QHBoxLayout()
             line.addWidget(box)
-            line.addWidget(QLabel(translate("export", KINDS[kind][1])), 1)
+            line.addWidget(QLabel(translate("export", KINDS[kind][1]), wordWrap=True), 1)
             column.addLayout(line)
             box.setMinimumWidth(characters(self, 22))
             box.toggled.connect(lambda _: self.go.setEnabled(any(b.isChecked() for b in self.kinds.values())))
