@@ -219,8 +219,8 @@ class Drawing(QWidget):
         return self._painter.metal(self.scene, segments)
 
     def label_boxes(self) -> list[QRectF]:
-        """Return the room that labels of groups take, device pixels, for what has to keep clear of them."""
-        return [QRectF(*box) for box in self._painter.chip_boxes(self.view, self.scene)]
+        """Return the room of groups' labels and terminals' signs, device pixels, for what has to keep clear of them."""
+        return self._painter.label_boxes(self.view, self.scene)
 
     # -- painting -----------------------------------------------------------------------------------------------
 

@@ -125,6 +125,10 @@ class ScenePainter:
         boxes = [QRectF(x - reach, y - reach, 2 * reach, 2 * reach) for _, x, y in self.badges(view, scene)]
         return {box.toAlignedRect().getRect() for box in boxes}
 
+    def label_boxes(self, view: ViewTransform, scene: Scene) -> list[QRectF]:
+        """Return the room that labels and badges take, device pixels."""
+        return [QRectF(*box) for box in self.chip_boxes(view, scene) | self.badge_boxes(view, scene)]
+
     def middles(self, scene: Scene) -> tuple[list[int], PointArray]:
         """Return the groups that have cells and, for each, the centre of the cell nearest to its middle."""
         cells = scene.layout.cells

@@ -138,6 +138,16 @@ def _metal(program: Program) -> QImage:
     return shot(bench.canvas)
 
 
+def _map(program: Program) -> QImage:
+    """A map of current density with stream lines, its bar beside it."""
+    bench = _bench(program, "harbour_buoy")
+    for name in ("map_density", "map_lines", "map_necks"):
+        bench.actions[name].trigger()
+    desk = bench.docks["currents"].desk
+    wait(lambda: desk.is_settled and desk.sheet.lines is not None and bool(desk.marks.cuts))
+    return shot(bench.desk.halves)
+
+
 def _editing(program: Program) -> QImage:
     bench = _bench(program)
     cells = bench.document.current.cells
@@ -194,5 +204,6 @@ def _recovered(program: Program) -> QImage:
 
 PICTURES: dict[str, Callable[[Program], QImage]] = {
     "start": _start, "drawing": _drawing, "brief": _brief, "bench": _whole_bench, "metal": _metal,
-    "editing": _editing,    "findings": _findings, "figures": _figures, "export": _export, "recovered": _recovered,
+    "map": _map, "editing": _editing, "findings": _findings, "figures": _figures, "export": _export,
+    "recovered": _recovered,
 }  # fmt: skip

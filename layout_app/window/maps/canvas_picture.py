@@ -103,7 +103,7 @@ class _CanvasPicture:
         paths, sprites = drawing.document.metal_paths, DirectSprites()
         scene_painter = ScenePainter(PAPER, ratio, paths, text_scale(self.font), sprites)
         scene_painter.paint(painter, view, drawing.scene, area)
-        taken = [QRectF(*box) for box in scene_painter.chip_boxes(view, drawing.scene)]
+        taken = scene_painter.label_boxes(view, drawing.scene)
         MarkPainter(painter, drawing, view, PAPER, ratio, taken).paint(self.marks)
         painter.restore()
         painter.scale(ratio, ratio)
