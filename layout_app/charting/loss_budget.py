@@ -11,6 +11,7 @@ from layout_app.charting.charts import TITLES, Spots, Value
 from layout_app.charting.keys import LEAST_EM, least_height_em
 from layout_app.charting.styles import HATCH, Style
 from layout_app.geometry.arrays import FloatArray
+from layout_app.physics.current_figures import tab_losses_w
 from layout_app.physics.figures import number_text
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from layout_app.model.layouts import Layout
     from layout_app.physics.currents import Currents
 
-PARTS = ("cells", "joints", "segments")
+PARTS = ("cells", "joints", "segments", "terminals")
 BAR = 0.38  # of the distance of two parts, for each of the two bars
 
 
@@ -33,8 +34,8 @@ class LossBudget:
     ----------
     current_a, peak_a : of the module; a peak of 0 is none
     nominal_v : of the module: its power is this times the current, as in the limit on losses in metal
-    part_w : (3,) float array, of PARTS, at current_a
-    segment_w : (S+1,) float array, of each segment, at current_a
+    part_w : (4,) float array, of PARTS, at current_a; segments without the tabs, terminals are the tabs alone
+    segment_w : (S+1,) float array, of each segment with its tabs, at current_a
     """
 
     title: ClassVar[str] = TITLES["loss_budget"]
@@ -51,11 +52,12 @@ class LossBudget:
     def of(cls, layout: Layout, currents: Currents) -> LossBudget:
         """Return the budget of a layout."""
         solved = currents.solved
+        tabs_w, segments_w = float(sum(tab_losses_w(layout, solved))), float(solved.segment_loss_w.sum())
         return cls(
             current_a=solved.current_a,
             peak_a=layout.peak_current_a if solved.current_a else 0.0,
             nominal_v=layout.n_series * layout.cell_type.voltage_nominal_v,
-            part_w=np.array([solved.cell_loss_w, solved.joint_loss_w, float(solved.segment_loss_w.sum())]),
+            part_w=np.array([solved.cell_loss_w, solved.joint_loss_w, segments_w - tabs_w, tabs_w]),
             segment_w=solved.segment_loss_w,
         )
 
@@ -91,7 +93,7 @@ class LossBudget:
 
     @property
     def rows(self) -> list[tuple[Value, ...]]:
-        """Cells, joints, segments together, then each segment; without a peak its columns are empty."""
+        """Cells, joints, segments, terminals, then each segment; without a peak its columns are empty."""
         names = [*PARTS, *(f"segment {k}" for k in range(len(self.segment_w)))]
         return [
             (name, watts, _part(watts, self.power_w), *(

@@ -12,6 +12,7 @@ from layout_app.physics.currents import Currents
 from layout_app.physics.figures import Figure, Inputs, figure, number_text
 from layout_app.physics.joints import joint_ohm
 from layout_app.physics.min_cuts import Cut
+from layout_app.physics.module import Solved
 
 SOLVED = "network of cells, joints and the metal between them; Kirchhoff's laws"
 
@@ -38,6 +39,21 @@ def shares_of_groups(layout: Layout, currents: Currents) -> list[tuple[float, fl
     np.minimum.at(least, groups, share)
     np.maximum.at(largest, groups, share)
     return list(zip(least[1:].tolist(), largest[1:].tolist(), strict=True))
+
+
+def tab_losses_w(layout: Layout, solved: Solved) -> tuple[float, float]:
+    """Return what the tabs of the negative and of the positive terminal turn into heat; part of their segments' loss.
+
+    Source: a strip, current² × resistivity × length / (width × thickness), tabs of a terminal side by side; derived. Of
+    a tab inside, which lies on its face, none is told apart: no line parts it from its segment.
+    """
+    losses = []
+    for number, terminal in zip((0, layout.n_series), layout.terminals, strict=True):
+        plates, loss_w = layout.plates_of(number), float(solved.segment_loss_w[number])
+        squares = terminal.length_mm / terminal.width_mm / len(terminal.places_mm)
+        ohm = plates.material.resistivity_ohm_m / (1e-3 * plates.thickness_mm) * squares
+        losses.append(min(solved.current_a**2 * ohm, loss_w) if terminal.place == "outside" else 0.0)
+    return losses[0], losses[1]
 
 
 def _module(currents: Currents) -> Inputs:

@@ -82,12 +82,17 @@ def test_strips_keep_to_their_group_and_never_lay_one_cell_on_another(cells):
 
 def test_losses_and_shares_are_those_of_a_hand_calculation():
     budget = LossBudget(
-        current_a=10.0, peak_a=30.0, nominal_v=20.0, part_w=np.array([4.5, 1.0, 0.5]), segment_w=np.array([0.4, 0.1])
+        current_a=10.0,
+        peak_a=30.0,
+        nominal_v=20.0,
+        part_w=np.array([4.5, 1.0, 0.4, 0.1]),
+        segment_w=np.array([0.4, 0.1]),
     )
     # by hand: 200 W at 10 A; at 30 A losses are nine times as large, of 600 W
     assert budget.rows == [
         ("cells", 4.5, 0.0225, 40.5, 0.0675), ("joints", 1.0, 0.005, 9.0, 0.015),
-        ("segments", 0.5, 0.0025, 4.5, 0.0075), ("segment 0", 0.4, 0.002, 3.6, pytest.approx(0.006)),
+        ("segments", 0.4, 0.002, 3.6, pytest.approx(0.006)),
+        ("terminals", 0.1, 0.0005, 0.9, pytest.approx(0.0015)), ("segment 0", 0.4, 0.002, 3.6, pytest.approx(0.006)),
         ("segment 1", 0.1, 0.0005, 0.9, pytest.approx(0.0015)),
     ]  # fmt: skip
     assert "6 W become heat, 3 % of the module's power" in budget.summary

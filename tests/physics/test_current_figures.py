@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from layout_app.model.joints import JointSettings
-from layout_app.physics.current_figures import shares_of_groups
+from layout_app.model.plates import Terminal
+from layout_app.physics.current_figures import shares_of_groups, tab_losses_w
 from layout_app.workings import Workings
 from tests.edits.modules import CELL, module
 
@@ -84,3 +85,15 @@ def test_the_shares_of_groups_enclose_one_and_the_worst_is_the_figure():
     worst = {figure.key: figure.value for figure in workings.current_figures}
     assert max(largest for _, largest in shares) == worst["imbalance"]
     assert min(least for least, _ in shares) == worst["least_share"]
+
+
+def test_a_tab_outside_loses_what_a_strip_does_and_one_inside_is_not_told_apart():
+    layout = module(4, 5)
+    solved = Workings(layout).currents.solved
+    negative, positive = tab_losses_w(layout, solved)
+    # derived: 20² × 1.724e-8 / 0.5e-3 × 18 / 20
+    thickness_m = 1e-3 * layout.plates.thickness_mm
+    assert negative == positive == pytest.approx(400 * 1.724e-8 / thickness_m * 18 / 20)
+    assert negative < solved.segment_loss_w[0]
+    inside = replace(layout, terminals=(Terminal(place="inside"), Terminal()))
+    assert tab_losses_w(inside, Workings(inside).currents.solved)[0] == 0.0
