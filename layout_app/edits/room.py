@@ -32,12 +32,6 @@ def first_clash(
     return int(of[worst]), int(others[worst]), float(diameter_mm - apart_mm[worst])
 
 
-def all_clashes(centres_mm: PointArray, cells: IntArray, diameter_mm: float) -> list[Clash]:
-    """Return every overlap of one of `cells` with any other."""
-    of, others, apart_mm = _near(centres_mm, cells, diameter_mm)
-    return list(zip(of.tolist(), others.tolist(), (diameter_mm - apart_mm).tolist(), strict=True))
-
-
 def first_without_room(centres_mm: PointArray, n_old: int, diameter_mm: float) -> Clash | None:
     """Return the first cell from number `n_old` on that overlaps an earlier one, and which it overlaps most; or None.
 
