@@ -198,8 +198,12 @@ class _Search:
 
     def try_out(self, candidate: _Candidate, near: Trial) -> Trial | None:
         """Work out the currents of a candidate, from a trial that is like it; None where none can flow."""
+        return self.measure(candidate, near.changed)
+
+    def measure(self, candidate: _Candidate, made: Callable[[Layout], Trial]) -> Trial | None:
+        """Work out the currents of a candidate, given what makes its trial; None where none can flow."""
         try:
-            trial = near.changed(candidate.of(self.start.layout))
+            trial = made(candidate.of(self.start.layout))
             self.tried[candidate] = measures(trial, trial.solve(self.began.current_a))
         except LayoutError as error:
             self.left_out.append(LeftOut(candidate.label, str(error)))
@@ -207,13 +211,23 @@ class _Search:
         return trial
 
     def try_places(self) -> None:
-        """Try every pair of places on the metal as it is."""
+        """Try every pair of places on the metal as it is: each place by itself, then all that can be had together."""
         negatives, positives = _places(self.start)
-        for k, negative in enumerate(negatives):
-            row = self.try_out(_Candidate((negative, AS_IT_IS)), self.start)
-            for j, positive in enumerate(positives[1:] if row else ()):
-                self.tell(TRIAL_SHARE / 2 * (k + j / len(positives)) / len(negatives))
-                self.try_out(_Candidate((negative, positive)), row or self.start)
+        rows = self._by_themselves([_Candidate((negative, AS_IT_IS)) for negative in negatives], 0.0)
+        columns = self._by_themselves([_Candidate((AS_IT_IS, positive)) for positive in positives[1:]], 0.25)
+        for k, (one, row) in enumerate(rows[1:]):
+            for j, (other, column) in enumerate(columns):
+                self.tell(TRIAL_SHARE / 2 * (1 + (k + j / len(columns)) / len(rows)) / 2)
+                self.measure(_Candidate((one.places[0], other.places[1])), partial(row.ending_as, column))
+
+    def _by_themselves(self, candidates: list[_Candidate], done: float) -> list[tuple[_Candidate, Trial]]:
+        """Try candidates on the start, `done` of the places' share being through; return those that conduct."""
+        found = []
+        for k, candidate in enumerate(candidates):
+            self.tell(TRIAL_SHARE / 2 * (done + k / (4 * len(candidates))))
+            trial = self.try_out(candidate, self.start)
+            found += [] if trial is None else [(candidate, trial)]
+        return found
 
     def try_sheets(self) -> None:
         """Try the start and the best pairs of places with other borders and other thicknesses."""

@@ -28,7 +28,7 @@ class Trial:
     Attributes
     ----------
     layout : with its own sheet
-    shape : workings of the same layout, but perhaps of other sheet
+    shape : workings that lend their metal, of the same layout but perhaps of other sheet or another positive terminal
     segments : of the layout, 0…S
     metals : what each of them does between its contacts
     """
@@ -57,6 +57,14 @@ class Trial:
         """
         plain = _with_sheet_of(self.shape.layout, layout)
         return _of_sheet(layout, self.shape if plain == self.shape.layout else Workings(plain, self.shape))
+
+    def ending_as(self, other: Trial, layout: Layout) -> Trial:
+        """Return the trial of a layout whose positive terminal is as in another trial, all else as in this one.
+
+        A terminal shapes its own segment alone, and the first is never the last: nothing is made anew.
+        """
+        segments = (*self.segments[:-1], other.segments[-1])
+        return Trial(layout, self.shape, segments, (*self.metals[:-1], other.metals[-1]))
 
     def solve(self, current_a: float | None = None, conditions: Sequence[CellCondition] = ()) -> Currents:
         """Return the currents, by the network; as `NetworkModel.solve`, but for no current at all."""

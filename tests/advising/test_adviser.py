@@ -11,7 +11,7 @@ from layout_app.advising.edges import terminal_edge
 from layout_app.advising.ranking import Weights
 from layout_app.advising.trials import Trial
 from layout_app.cli import main
-from layout_app.edits import History
+from layout_app.edits import ChangeTerminal, History
 from layout_app.geometry.contours import Contour
 from layout_app.model.errors import LayoutError
 from layout_app.model.plates import Terminal
@@ -124,6 +124,19 @@ def test_a_proposal_is_an_edit_that_makes_what_it_promised(small):
         assert loss_w == pytest.approx(proposal.measures.interconnect_loss_w, rel=1e-9)
         assert not [finding for finding in made.findings if finding.severity == "error"]
         assert history.undo() is workings.layout
+
+
+def test_terminals_tried_one_by_one_are_together_what_the_layout_made_anew_gives(small):
+    workings, _ = small
+    start, moves = Trial.of(workings), [ChangeTerminal(k, {"near_mm": (40.0, 0.0)}) for k in (False, True)]
+    each = [start.changed(move.apply(start.layout)) for move in moves]
+    both = moves[1].apply(each[0].layout)
+    together, anew = each[0].ending_as(each[1], both), Trial.of(Workings(both))
+    flow, expected = (trial.solve(50.0).solved.cell_current_a for trial in (together, anew))
+    assert flow == pytest.approx(expected, rel=1e-9)
+    assert together.metal_mass_g == pytest.approx(anew.metal_mass_g, rel=1e-9)
+    for trial in (start, *each):
+        assert trial.solve(50.0).solved.cell_current_a != pytest.approx(expected, rel=1e-4)
 
 
 def test_what_breaks_a_rule_is_left_out_and_told_why():
