@@ -262,6 +262,12 @@ def test_the_work_can_be_stopped_and_taken_up_again_by_key(bench, desk, panel, q
     qtbot.waitUntil(lambda: desk.is_current, timeout=PATIENCE_MS)
 
 
+def test_the_sheet_can_be_asked_for_while_no_map_shows_it(bench, desk, panel, qtbot):
+    assert not desk.choice.wants_sheet
+    qtbot.mouseClick(panel.work, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: desk.is_current, timeout=PATIENCE_MS)
+
+
 def test_the_panel_tells_the_sheets_error_and_how_the_network_differs(bench, desk, panel, qtbot):
     press(qtbot, bench, Qt.Key.Key_5, CTRL)
     wait(qtbot, desk)
@@ -396,3 +402,12 @@ def test_the_picture_brought_up_to_date_by_panning_is_that_painted_afresh(bench,
         for x in range(0, shifted.width(), 7) for y in range(0, shifted.height(), 7)
     )  # fmt: skip
     assert differ <= 0.01 * shifted.width() * shifted.height() / 49
+
+
+def test_a_window_closes_while_the_sheet_is_worked_out(bench, desk, qtbot):
+    press(qtbot, bench, Qt.Key.Key_5, CTRL)
+    assert desk.sheet.is_working
+    bench.document.mark_untouched()
+    bench.window.close()
+    qtbot.wait(300)
+    assert desk.result is None  # and no crash is told, which would fail the test
