@@ -60,8 +60,8 @@ def metal_loss(layout: Layout, currents: Currents, segments: Sequence[Segment]) 
     yield Finding(
         rule="metal loss",
         severity="warning",
-        message=f"At {current_a:g} A joints and segments turn {loss_w:.3g} W into heat, {share:.2%} of the module's "
-        f"power, {where}; {limit:.2%} is the limit. Use thicker sheet, wider necks or stronger joints.",
+        message=f"At {current_a:g} A joints and segments turn {loss_w:.3g} W into heat, {100 * share:.3g} % of the "
+        f"module's power, {where}; {100 * limit:.3g} % is the limit. Use thicker sheet, wider necks or stronger joints.",
         measured=share,
         limit=limit,
         segments=(worst,),

@@ -109,6 +109,7 @@ class Editing:
     def set_shape(self, shape: str) -> None:
         """Let a drag of the tool for the housing change loops, or draw keep-outs."""
         self.tools["walls"].shape = shape
+        self._bench.tool_line.show_shape(shape)
         self.canvas.set_tool(self.canvas.tool)
         self.canvas.setFocus()
 

@@ -52,6 +52,16 @@ SHAPES = (
         QT_TRANSLATE_NOOP("tools", "Draw rectangular keep-outs of a segment"),
     ),
 )
+SHAPE_HINTS = {
+    "circle": QT_TRANSLATE_NOOP("tools", "Drag from the middle outwards. Esc gives it up."),
+    "rectangle": QT_TRANSLATE_NOOP("tools", "Drag from corner to corner. Esc gives it up."),
+    "own circle": QT_TRANSLATE_NOOP(
+        "tools", "Drag on the metal of a segment, from the middle outwards: it alone keeps clear. Esc gives it up."
+    ),
+    "own rectangle": QT_TRANSLATE_NOOP(
+        "tools", "Drag on the metal of a segment, from corner to corner: it alone keeps clear. Esc gives it up."
+    ),
+}
 GRIDS_MM = (0.1, 0.5, 1.0, 2.0, 5.0)
 EXPLAIN_MS = 8000  # long enough to read two sentences
 
@@ -91,7 +101,11 @@ class ToolLine(QToolBar):
         self._parts = [self.addWidget(widget) for widget in widgets]
         self.addWidget(self.snap)
         self.addWidget(self.hint)
-        self._hint_text, self._explain_timer = "", QTimer(self, singleShot=True, interval=EXPLAIN_MS)
+        self._tool, self._hint_text, self._explain_timer = (
+            "choose",
+            "",
+            QTimer(self, singleShot=True, interval=EXPLAIN_MS),
+        )
         self._explain_timer.timeout.connect(self.rest)
         self.shapes.activated.connect(lambda row: self.shape_chosen.emit(self.shapes.itemData(row)))
         self.groups.activated.connect(lambda row: self.group_chosen.emit(self.groups.itemData(row)))
@@ -106,9 +120,8 @@ class ToolLine(QToolBar):
         shown = (has_group, has_group, has_brush, has_brush, tool == "walls")
         for part, is_shown in zip(self._parts, shown, strict=True):
             part.setVisible(is_shown)
-        if self._hint_text != translate("tools", HINTS[tool]):
-            self._hint_text = translate("tools", HINTS[tool])
-            self.rest()
+        self._tool = tool
+        self._show_hint()
         self._fill_groups()
         with QSignalBlocker(self.groups):
             self.groups.setCurrentIndex(self.groups.findData(group))
@@ -119,6 +132,14 @@ class ToolLine(QToolBar):
         """Show what a drag of the tool for the housing does."""
         with QSignalBlocker(self.shapes):
             self.shapes.setCurrentIndex(self.shapes.findData(shape))
+        self._show_hint()
+
+    def _show_hint(self) -> None:
+        drawn = SHAPE_HINTS.get(self.shapes.currentData()) if self._tool == "walls" else None
+        words = translate("tools", drawn or HINTS[self._tool])
+        if self._hint_text != words:
+            self._hint_text = words
+            self.rest()
 
     def explain(self, message: str) -> None:
         """Say for a while why something was not done."""

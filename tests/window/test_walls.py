@@ -34,6 +34,7 @@ def keep_outs(workbench):
 def test_a_round_keep_out_is_drawn_from_its_middle_and_removed_again(walls, qtbot):
     canvas, before = walls.canvas, walls.document.current
     walls.editing.set_shape("circle")
+    assert "from the middle" in walls.tool_line.hint.text()
     drag(qtbot, canvas, (1100.0, 560.0), (1106.0, 560.0))
     x, y, radius = keep_outs(walls)[0].as_circle
     assert (x, y, radius) == pytest.approx((1100.0, 560.0, 6.0), abs=2 / canvas.view.px_per_mm)

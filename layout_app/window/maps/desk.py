@@ -147,7 +147,7 @@ class MapDesk(QObject):
     def _layout_changed(self) -> None:
         if self.sheet.is_working and self.document.layout is not self.sheet.layout:
             self.sheet.stop()
-        if self.choice.wants_sheet and not self.is_current and self.document.currents_of is self.document.current:
+        if self._is_wanted and not self.is_current and self.document.currents_of is self.document.current:
             now = self.document.current
             is_small = len(now.cells) <= RENEWED_UP_TO
             is_open = now is not self._given_up_for and now is not self.sheet.refused_layout
@@ -155,10 +155,15 @@ class MapDesk(QObject):
                 self._renewing.start()
         self.refresh()
 
+    @property
+    def _is_wanted(self) -> bool:
+        """Whether the sheet is to be known: for what is shown, or because it was asked for by name."""
+        return self.choice.wants_sheet or self._asked_for is self.document.current
+
     def _renew(self) -> None:
         document, plates = self.document, self.document.plates
         is_ready = document.currents_of is document.layout is document.current and document.currents is not None
-        if is_ready and plates is not None and self.choice.wants_sheet and not self.is_current:
+        if is_ready and plates is not None and self._is_wanted and not self.is_current:
             self.sheet.start(document.current, document.segments, plates)
         elif self.is_current:
             self._trace()
