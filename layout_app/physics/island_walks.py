@@ -10,7 +10,7 @@ import numpy as np
 from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray
 from layout_app.physics.islands import ARC, CIRCLE, PLAIN, SLIT, TERMINAL, UNITS_PER_MM, Int32Array, Shape
 from layout_app.physics.joints import Lands
-from layout_app.physics.metal_cuts import Cuts
+from layout_app.physics.metal_cuts import FOOT_ROOM_MM, LARGEST_SINE, Cuts
 from layout_app.physics.metal_edge import MetalEdge
 
 TURN = 10.0  # more than a whole turn, radians: to sort by hole, then by angle
@@ -133,9 +133,19 @@ def _source_rows(lands: Lands, holes_mm: FloatArray, order: IntArray, origin: Fl
     n = lands.sources_mm.shape[1]
     number = np.arange(len(order)) - np.searchsorted(of, of)
     window = np.column_stack([holes_mm[order, :2] - origin, holes_mm[order, 2]])
-    spots = (lands.sources_mm[order] - origin[:, None]).reshape(-1, 2)
+    spots = (_within_cuts(lands, holes_mm)[order] - origin[:, None]).reshape(-1, 2)
     rows = np.rint(np.column_stack([spots, np.repeat(window, n, axis=0)]) * UNITS_PER_MM)
     return np.column_stack([rows, np.repeat(number, n)]).astype(np.int32)
+
+
+def _within_cuts(lands: Lands, holes_mm: FloatArray) -> FloatArray:
+    """Return (w, f, 2) where the lands' sources are, drawn together on lands wider than cuts leave room for."""
+    reach = np.hypot(*(lands.centres_mm - holes_mm[: len(lands.centres_mm), :2]).T)
+    aside = lands.sources_mm - lands.centres_mm[:, None]
+    furthest = np.hypot(aside[..., 0], aside[..., 1]).max(axis=1)
+    room = LARGEST_SINE * reach - FOOT_ROOM_MM
+    share = np.where(furthest > room, np.maximum(room, 0.0) / np.maximum(furthest, FOOT_ROOM_MM), 1.0)
+    return np.asarray(lands.centres_mm[:, None] + share[:, None, None] * aside)
 
 
 def _lands_in_order(walked: Walks, lands: Lands, cuts: Cuts, holes_mm: FloatArray) -> tuple[IntArray, IntArray]:

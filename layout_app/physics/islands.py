@@ -21,6 +21,7 @@ ELEMENT_MM = 1.6  # longest element of an island's boundary
 ELEMENT_WIDTHS = 1.2  # nor longer than that many times the width of the cuts on either side…
 LEAST_MM = 0.3  # …but no shorter
 LARGEST_TURN_RAD = 0.4  # of an arc, in one element
+MOST_ELEMENTS = 1000  # or thereabouts: larger islands get longer ones, for the work grows with the cube
 LEAST_PIECES = 2  # of a cut or of a bit of the terminal
 # Contacts far apart on one island hardly know of each other: a link of that many squares⁻¹ is rounding, and may be < 0
 LEAST = 1e-4
@@ -80,6 +81,7 @@ def _divided(
     size = np.clip(ELEMENT_WIDTHS * _widths_beside(length, (kind >= 0) | (kind == SLIT)), LEAST_MM, ELEMENT_MM)
     turn = _turns(corners - centres, after - centres)
     along = np.where(is_round, turn * np.hypot(*(corners - centres).T), length)
+    size *= max(1.0, float((along / size).sum()) / MOST_ELEMENTS)
     n = np.ceil(np.maximum(along / size, np.where(is_round, turn / LARGEST_TURN_RAD, 0.0))).astype(np.int64)
     is_contact = (kind >= 0) | (kind == TERMINAL)
     n = np.where(is_contact, 2 * np.maximum(LEAST_PIECES, -(-n // 2)), n)

@@ -20,7 +20,11 @@ from layout_app.plates.tabs import Tab
 NECK_SHARE = 0.1  # of two holes' distance: how far the border between their territories must go on either side
 HAIR_MM = 0.1  # metal left between holes, and to the edge, that overlap: next to nothing flows there
 RISE = 0.1  # of the metal's width beside a neck: less is no neck of its own
-FOOT_ROOM_MM = 0.3  # from a land's side to a cut
+FOOT_ROOM_MM = 0.3  # from a land's side to a cut…
+LARGEST_SINE = (
+    0.45  # …but no cut is left out for a land that is further round its window than this angle, 27°: necks are
+)
+# 60° apart in a hexagonal lattice, and islands without end would take their time
 TAB_ROOM_MM = 1.0  # from a tab to a cut
 FAR_SPANS = 1e3
 SMALLEST = 1e-9  # mm², of a triangle that has an area
@@ -229,7 +233,7 @@ def _through_lands(cuts: Cuts, holes_mm: FloatArray, lands: Lands) -> BoolArray:
         hole = np.where(has_land, hole, 0)
         turn = cuts.angle_rad[:, side] - towards[hole]
         beside = np.where(np.cos(turn) > 0, np.abs(reach[hole] * np.sin(turn)), np.inf)
-        near |= has_land & (beside < lands.half_width_mm + FOOT_ROOM_MM)
+        near |= has_land & (beside < np.minimum(lands.half_width_mm + FOOT_ROOM_MM, LARGEST_SINE * reach[hole]))
     return near
 
 
