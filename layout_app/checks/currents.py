@@ -61,7 +61,8 @@ def metal_loss(layout: Layout, currents: Currents, segments: Sequence[Segment]) 
         rule="metal loss",
         severity="warning",
         message=f"At {current_a:g} A joints and segments turn {loss_w:.3g} W into heat, {100 * share:.3g} % of the "
-        f"module's power, {where}; {100 * limit:.3g} % is the limit. Use thicker sheet, wider necks or stronger joints.",
+        f"module's power, {where}; {100 * limit:.3g} % is the limit. "
+        "Use thicker sheet, wider necks or stronger joints.",
         measured=share,
         limit=limit,
         segments=(worst,),

@@ -101,11 +101,8 @@ class ToolLine(QToolBar):
         self._parts = [self.addWidget(widget) for widget in widgets]
         self.addWidget(self.snap)
         self.addWidget(self.hint)
-        self._tool, self._hint_text, self._explain_timer = (
-            "choose",
-            "",
-            QTimer(self, singleShot=True, interval=EXPLAIN_MS),
-        )
+        self._tool, self._hint_text = "choose", ""
+        self._explain_timer = QTimer(self, singleShot=True, interval=EXPLAIN_MS)
         self._explain_timer.timeout.connect(self.rest)
         self.shapes.activated.connect(lambda row: self.shape_chosen.emit(self.shapes.itemData(row)))
         self.groups.activated.connect(lambda row: self.group_chosen.emit(self.groups.itemData(row)))
