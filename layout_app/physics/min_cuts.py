@@ -32,6 +32,7 @@ WHOLE = 1_000_000_000  # all current in whole numbers, as the flow's algorithm w
 CHORDS_MM = 0.01
 KERF_MM = 1e-3  # how wide a line is made to take the metal apart
 NO_METAL = 1e-9  # of millimetres
+ROUNDING = 1e-9  # of the largest joint's current
 KnownCuts = Mapping[Segment, tuple[FloatArray, "Cut | None"]]  # by segment: the currents of its joints, its neck
 Progress = Callable[[float], None]
 
@@ -123,6 +124,8 @@ def segment_cut(segment: Segment, where: Lands, tabs: Sequence[Tab], found: Curr
     supply = np.bincount(at[on_metal], weights=joint_a[on_metal], minlength=n_nodes).astype(np.float64)
     if len(terminal):
         supply[node[terminal[0]]] -= joint_a.sum()
+    # joints that share a patch send each other their current at once: what rounding leaves must cross nothing
+    supply[np.abs(supply) <= ROUNDING * np.abs(joint_a).max(initial=0.0)] = 0.0
     pairs = node[gaps.links[0]]
     inside = densest_cut(n_nodes, pairs, gaps.widths_mm, supply)
     if inside is None:

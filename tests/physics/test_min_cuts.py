@@ -23,6 +23,7 @@ from layout_app.physics.joints import lands
 from layout_app.physics.min_cuts import densest_cut, joint_currents_a, module_cuts
 from layout_app.plates.deriving import Plates
 from layout_app.workings import Workings
+from tests.edits.modules import module as row_of_cells
 from tests.plates.modules import banded, modules
 
 SAMPLES = ("harbour_buoy", "orchard_rover", "canal_tender")
@@ -193,6 +194,16 @@ def test_stream_lines_that_cross_the_cut_carry_its_current():
     hits = shapely.intersects(lines.shapes()[:, None], shapely.linestrings(list(cut.lines_mm))[None]).sum(axis=1)
     net = np.where(few[lines.from_contact] != few[lines.to_contact], hits % 2 == 1, hits % 2 == 0)
     assert net.mean() > 0.98  # lines that begin and end on different sides cross an odd number of times
+
+
+def test_joints_so_near_that_nothing_lies_between_them_have_no_neck_of_no_width():
+    """A chain of single cells: both joints of a segment sit on one patch, and only rounding is left to cross."""
+    layout = row_of_cells(n_series=3, n_parallel=1)
+    for amps in (20.0, -20.0, 7.3):
+        plates = Plates(layout)
+        found = module_cuts(plates, network_currents(plates, amps))
+        assert any(cut is None for cut in found)
+        assert all(cut is None or np.isfinite(cut.density_a_mm2) for cut in found)
 
 
 def test_a_segment_without_current_has_no_neck(samples):
