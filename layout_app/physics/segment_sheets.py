@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from shapely import LineString, MultiLineString
 
 EDGES_PER_PITCH = 5.5  # of the coarse mesh, where nothing asks for more; the fine one has twice as many
+LEAST_PITCH = 0.5  # of the side of a square of metal for each window: cells stand no closer, whatever the lattice says
 FOOT_SHARE = 1.0  # edge length at a foot over the length of that side of it
 END_MM = 0.03  # edge length at the ends of the terminal, where the current density has no bound
 GROWTH = 1.0  # of the size with distance: feet are many and small, and what flows round them matters little
@@ -40,8 +41,9 @@ def segment_sheet(segment: Segment, lands: Lands, tabs: Sequence[Tab], pitch_mm:
     if tabs:
         contacts.append(EdgeContact(_joined([tab_end(segment, tab, CHORDS_MM) for tab in tabs])))
     sheet_s = segment.thickness_mm * 1e-3 / segment.material.resistivity_ohm_m
+    apart_mm = max(pitch_mm, LEAST_PITCH * (metal.area / max(len(lands.feet), 1)) ** 0.5)
     try:
-        return contacted_sheet(metal, contacts, sheet_s, sizing=lambda rings: _sizes(rings, len(lands.feet), pitch_mm))
+        return contacted_sheet(metal, contacts, sheet_s, sizing=lambda rings: _sizes(rings, len(lands.feet), apart_mm))
     except ContactError as error:
         raise LayoutError(f"Segment {segment.number}: {_told(segment, error)}") from error
     except TooFineError as error:

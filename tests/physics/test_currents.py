@@ -334,6 +334,15 @@ def test_windows_that_touch_the_border_are_told_in_the_users_words():
         SheetModel(Plates(layout))
 
 
+def test_a_lattice_that_belies_its_cells_makes_no_finer_mesh():
+    """Once, a pitch of 1 mm over cells 22.5 mm apart asked for millions of triangles."""
+    layout = banded(n_columns=3, n_rows=3, n_series=1)
+    belied = replace(layout, lattice=replace(layout.lattice, pitch_mm=1.0))
+    meshes = [SheetModel(Plates(each)).known.values() for each in (layout, belied)]
+    sound, fine = (sum(len(known.sheet.mesh.triangles) for known in each) for each in meshes)
+    assert fine < 4 * sound
+
+
 def test_absurd_values_stop_at_the_door():
     with pytest.raises(LayoutError, match="resistance of cell 1 is 0"):
         CellCondition(cell=0, resistance_ohm=0)
