@@ -280,6 +280,10 @@ class Drawing(QWidget):
             self.update()
         super().changeEvent(event)
 
+    def badges(self) -> list[tuple[bool, float, float]]:
+        """Return the signs beside the terminals' bolt holes, one for each, as `ScenePainter.badges`; none if hidden."""
+        return self._painter.badges(self.view, self.scene)
+
     def _start_afresh(self) -> None:
         self._painter = self._new_painter()
         self.picture.forget()

@@ -1,7 +1,7 @@
 """Painting, placing and erasing with the mouse; undo and redo; Esc."""
 
 import numpy as np
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 
 from .gestures import cell_pixel, drag_to, pixel, stroke
 
@@ -122,6 +122,17 @@ def test_keys_choose_tools_and_groups(workbench, qtbot):
         assert workbench.tool_name == tool
     qtbot.keyClick(workbench.canvas, Qt.Key.Key_BracketRight)
     assert workbench.group == 2
+
+
+def test_a_terminal_is_dragged_by_its_sign_too(workbench, qtbot):
+    workbench.actions["bottom"].trigger()  # six groups: both terminals lie on the bottom face
+    canvas = workbench.canvas
+    _, x, y = next(badge for badge in canvas.badges() if not badge[0])
+    sign = QPointF(x / canvas.ratio, y / canvas.ratio).toPoint()
+    qtbot.mousePress(canvas, Qt.MouseButton.LeftButton, pos=sign)
+    drag_to(canvas, sign + QPoint(0, 40))
+    qtbot.mouseRelease(canvas, Qt.MouseButton.LeftButton, pos=sign + QPoint(0, 40))
+    assert workbench.document.undo_label == "Change negative terminal's place"
 
 
 def test_a_terminal_follows_the_pointer_and_is_one_step(workbench, qtbot):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 translate = QCoreApplication.translate
 
-REACH_PX = 12  # a terminal is seized within so many desktop pixels of its bolt hole
+REACH_PX = 12  # a terminal is seized within so many desktop pixels of its bolt hole or sign
 DRAG_PX = 4  # a press that moves less is a click
 FEW_FOLLOWED = 600  # cells; the metal of so many is made anew in a moment
 LOOP_STEP_PX = 3  # corners of a loop are at least so far apart
@@ -253,11 +254,13 @@ def far_apart(canvas: Canvas, one: QPointF, other: QPointF) -> bool:
 
 
 def terminal_at(canvas: Canvas, at: QPointF) -> tuple[bool, int] | None:
-    """Return whether it is the positive terminal's bolt hole that is under a pixel, and of which tab; None without."""
-    for segment in canvas.scene.segments:
-        for tab, hole in enumerate(segment.bolt_holes_mm if segment.face in canvas.scene.faces else ()):
-            x, y = canvas.view.to_screen(np.array([hole[:2]]))[0].tolist()
-            reach = max(REACH_PX * canvas.ratio, hole[2] * canvas.view.px_per_mm)
-            if np.hypot(x - at.x(), y - at.y()) <= reach:
-                return segment.number > 0, tab
+    """Return whether the bolt hole or sign under a pixel is the positive terminal's, and of which tab; None without."""
+    shown = [segment for segment in canvas.scene.segments if segment.face in canvas.scene.faces]
+    holes = [(segment.number > 0, tab, hole) for segment in shown for tab, hole in enumerate(segment.bolt_holes_mm)]
+    for (is_positive, tab, hole), badge in zip_longest(holes, canvas.badges()):
+        x, y = canvas.view.to_screen(np.array([hole[:2]]))[0].tolist()
+        least = REACH_PX * canvas.ratio
+        spots = [(x, y, max(least, hole[2] * canvas.view.px_per_mm)), *([] if badge is None else [(*badge[1:], least)])]
+        if any(np.hypot(x - at.x(), y - at.y()) <= reach for x, y, reach in spots):
+            return is_positive, tab
     return None
