@@ -26,6 +26,7 @@ def netlist(model: NetworkModel, current_a: float | None = None, conditions: Seq
     layout = model.plates.layout
     current = current_of(layout, current_a)
     branches = branches_of(layout, model.joints, conditions)
+    model.solve(current, conditions)  # refuses what would leave a simulator with nodes that hang on nothing
     lines = [
         *_head(layout, current),
         *_cells(layout, branches),

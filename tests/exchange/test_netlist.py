@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from layout_app.cli import main
 from layout_app.exchange.netlist import netlist
 from layout_app.model import saved_file
+from layout_app.model.errors import LayoutError
 from layout_app.physics.currents import NetworkModel
 from layout_app.physics.module import CellCondition
 from layout_app.plates.deriving import Plates
@@ -48,6 +50,16 @@ def test_ngspice_finds_the_same_cell_currents_and_voltage(tmp_path, conditions):
     theirs = simulated(netlist(model, 60.0, conditions), tmp_path, names)
     assert -theirs[:-1] == pytest.approx(found.cell_current_a[closed], rel=1e-6, abs=1e-9)
     assert theirs[-1] == pytest.approx(found.voltage_v, rel=1e-6)
+
+
+def test_metal_that_hangs_on_nothing_is_told_instead_of_written():
+    """A simulator would only say that its matrix is singular."""
+    layout = module()
+    groups = layout.cells.groups.copy()
+    groups[np.flatnonzero(groups == 1)[0]] = layout.n_series
+    astray = NetworkModel(Plates(replace(layout, cells=layout.cells.regrouped(groups))))
+    with pytest.raises(LayoutError, match="leads to no terminal"):
+        netlist(astray, 10.0)
 
 
 def test_every_line_is_a_comment_a_command_or_an_element_named_once():
