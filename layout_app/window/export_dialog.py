@@ -45,9 +45,14 @@ KINDS = {
     ),
     "report": (
         QT_TRANSLATE_NOOP("export", "Report"),
-        QT_TRANSLATE_NOOP("export", "Brief, figures and findings as one HTML page"),
+        QT_TRANSLATE_NOOP("export", "Brief, figures, findings and charts as one HTML page"),
+    ),
+    "paths": (
+        QT_TRANSLATE_NOOP("export", "Current paths"),
+        QT_TRANSLATE_NOOP("export", "Stream lines and necks as DXF, for reference; takes a while"),
     ),
 }
+UNASKED = frozenset({"paths"})  # taken only when ticked: the sheet model takes its time
 
 
 class ExportDialog(QDialog):
@@ -64,7 +69,7 @@ class ExportDialog(QDialog):
         self.folder = QLineEdit(str(memory.settings().value("export_folder", "") or _first_folder(document)))
         self.folder.setAccessibleName(translate("export", "Folder"))
         self.kinds = {
-            kind: QCheckBox(translate("export", words), checked=True, toolTip=translate("export", tip))
+            kind: QCheckBox(translate("export", words), checked=kind not in UNASKED, toolTip=translate("export", tip))
             for kind, (words, tip) in KINDS.items()
         }
         self.version = QComboBox()

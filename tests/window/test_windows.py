@@ -226,6 +226,21 @@ def test_export_writes_what_was_asked_for(workbench, tmp_path, qtbot):
     assert not list(tmp_path.rglob("*.dxf"))
 
 
+def test_current_paths_are_exported_only_when_ticked(open_module, tmp_path, qtbot):
+    from layout_app.window.export_dialog import ExportDialog
+
+    bench = open_module(3, 8, 4)
+    dialog = ExportDialog(bench.window, bench.document)
+    qtbot.addWidget(dialog)
+    assert not dialog.kinds["paths"].isChecked()
+    dialog.folder.setText(str(tmp_path))
+    for kind, box in dialog.kinds.items():
+        box.setChecked(kind == "paths")
+    dialog.go.click()
+    qtbot.waitUntil(lambda: bool(dialog.told), timeout=60_000)
+    assert len(list(tmp_path.rglob("paths/*.dxf"))) == 2
+
+
 def test_panels_stand_where_they_stood(program, open_module, qtbot):
     first = open_module(2, 3, 3)
     first.docks["settings"].hide()
