@@ -107,7 +107,7 @@ class Workings:
     @cached_property
     def necks(self) -> tuple[Cut | None, ...]:
         """Where the metal of each segment is narrowest for the current that crosses; None where none flows."""
-        from layout_app.physics.min_cuts import joint_currents_a, module_cuts
+        from layout_app.physics.min_cuts import module_cuts
 
         if self.currents is None:
             return (None,) * len(self.segments)
@@ -116,8 +116,7 @@ class Workings:
             lender = lender._previous
         known = {}
         if lender is not None and lender.currents is not None and lender.layout.joints == self.layout.joints:
-            found = zip(lender.segments, lender.necks, strict=True)
-            known = {segment: (joint_currents_a(segment, lender.currents), neck) for segment, neck in found}
+            known = dict(zip(lender.segments, lender.necks, strict=True))
         return module_cuts(self.plates, self.currents, known, self.network.progress)
 
     @cached_property

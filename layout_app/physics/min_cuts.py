@@ -11,7 +11,7 @@ minimum cut in a network; its own density is the next to try, until none exceeds
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -33,7 +33,7 @@ CHORDS_MM = 0.01
 KERF_MM = 1e-3  # how wide a line is made to take the metal apart
 NO_METAL = 1e-9  # of millimetres
 ROUNDING = 1e-9  # of the largest joint's current
-KnownCuts = Mapping[Segment, tuple[FloatArray, "Cut | None"]]  # by segment: the currents of its joints, its neck
+KnownCuts = Mapping[Segment, "Cut | None"]  # by segment
 Progress = Callable[[float], None]
 
 
@@ -50,6 +50,9 @@ class Cut:
     density_a_mm2 : mean over width and thickness; infinite where no metal is left to cross
     cells : (k,) int array, the cells (indices) whose joints the line cuts off from the others, on the side with fewer;
         empty when not known
+    is_beyond : (w,) bool array, the segment's joints whose currents sum to the one that crosses: those on one side, of
+        an end segment on the side without its terminal; empty when not known
+    joint_a : (w,) float array, the currents of the segment's joints the cut was found at; empty when not known
     """
 
     segment: int
@@ -58,6 +61,19 @@ class Cut:
     current_a: float
     density_a_mm2: float
     cells: IntArray
+    is_beyond: BoolArray = field(default_factory=lambda: np.empty(0, dtype=np.bool_))
+    joint_a: FloatArray = field(default_factory=lambda: np.empty(0))
+
+    def serves(self, joint_a: FloatArray) -> bool:
+        """Whether it may stand for the neck at other currents of the segment's joints, (w,)."""
+        if self.joint_a.shape != joint_a.shape:
+            return False
+        return bool(np.abs(joint_a - self.joint_a).max(initial=0.0) <= SAME * np.abs(joint_a).max(initial=0.0))
+
+    def at(self, joint_a: FloatArray) -> Cut:
+        """Return the same line with what crosses it at other currents of the segment's joints, (w,)."""
+        current_a = _crossing_a(joint_a, self.is_beyond)
+        return replace(self, current_a=current_a, density_a_mm2=self.density_a_mm2 * (current_a / self.current_a))
 
     @property
     def place_mm(self) -> tuple[float, float] | None:
@@ -80,13 +96,11 @@ def module_cuts(
         joints have changed
     progress : called with the share done; what it raises ends the work
     """
-    layout, cuts = plates.layout, []
+    layout, cuts = plates.layout, list[Cut | None]()
     for k, segment in enumerate(plates.segments):
         joint_a, before = joint_currents_a(segment, found), (known or {}).get(segment)
-        if before is not None and np.abs(joint_a - before[0]).max(initial=0.0) <= SAME * np.abs(joint_a).max(
-            initial=0.0
-        ):
-            cuts.append(before[1])
+        if before is not None and before.serves(joint_a):
+            cuts.append(before.at(joint_a))
         else:
             where = lands(segment, layout.joints, layout.lattice.angle_rad)
             cuts.append(segment_cut(segment, where, plates.tabs(segment.number, segment.window_cells), found))
@@ -130,7 +144,7 @@ def segment_cut(segment: Segment, where: Lands, tabs: Sequence[Tab], found: Curr
     inside = densest_cut(n_nodes, pairs, gaps.widths_mm, supply)
     if inside is None:
         return None
-    return _cut_of(segment, gaps, pairs, inside, float(supply[inside].sum()), at)
+    return _cut_of(segment, gaps, pairs, inside, float(supply[inside].sum()), at, joint_a)
 
 
 def densest_cut(n_nodes: int, pairs: IntArray, widths: FloatArray, supply: FloatArray) -> BoolArray | None:
@@ -192,22 +206,36 @@ def _width(pairs: IntArray, widths: FloatArray, inside: BoolArray) -> float:
     return float(widths[inside[pairs[:, 0]] != inside[pairs[:, 1]]].sum())
 
 
-def _cut_of(segment: Segment, gaps: Gaps, pairs: IntArray, inside: BoolArray, current_a: float, at: IntArray) -> Cut:
+def _cut_of(
+    segment: Segment,
+    gaps: Gaps,
+    pairs: IntArray,
+    inside: BoolArray,
+    current_a: float,
+    at: IntArray,
+    joint_a: FloatArray,
+) -> Cut:
     crossed = np.flatnonzero((inside[pairs[:, 0]] != inside[pairs[:, 1]]) & (gaps.widths_mm > NO_METAL))
     within = inside[at] & (at >= 0)
     few = within if within.sum() * 2 <= len(within) else ~within
-    return _told(
-        segment,
-        tuple(gaps.lines_mm[crossed]),
-        float(gaps.widths_mm[crossed].sum()),
-        current_a,
-        segment.window_cells[few],
+    off_a = [abs(_crossing_a(joint_a, side) - current_a) for side in (within, ~within)]  # the terminal feeds as well
+    is_beyond = within if off_a[0] <= off_a[1] else ~within
+    width_mm, current_a = float(gaps.widths_mm[crossed].sum()), _crossing_a(joint_a, is_beyond)
+    area_mm2 = width_mm * segment.thickness_mm
+    return Cut(
+        segment=segment.number,
+        width_mm=width_mm,
+        lines_mm=tuple(gaps.lines_mm[crossed]),
+        current_a=current_a,
+        density_a_mm2=current_a / area_mm2 if area_mm2 > 0 else np.inf,
+        cells=segment.window_cells[few],
+        is_beyond=is_beyond,
+        joint_a=joint_a,
     )
 
 
-def _told(segment: Segment, lines: tuple[FloatArray, ...], width_mm: float, current_a: float, cells: IntArray) -> Cut:
-    area_mm2 = width_mm * segment.thickness_mm
-    return Cut(segment.number, width_mm, lines, current_a, current_a / area_mm2 if area_mm2 > 0 else np.inf, cells)
+def _crossing_a(joint_a: FloatArray, is_beyond: BoolArray) -> float:
+    return abs(float(joint_a[is_beyond].sum()))
 
 
 def joint_currents_a(segment: Segment, found: Currents) -> FloatArray:

@@ -196,6 +196,20 @@ def test_stream_lines_that_cross_the_cut_carry_its_current():
     assert net.mean() > 0.98  # lines that begin and end on different sides cross an odd number of times
 
 
+@pytest.mark.parametrize("name", SAMPLES[:2])
+def test_a_neck_found_before_is_told_with_the_current_of_now_however_often_it_is_handed_on(name, samples):
+    """Law: a neck's current goes with the module's. Ten steps of half a per cent each are five together."""
+    layout = samples[name][0].layout
+    start = worked = Workings(layout)
+    for k in range(1, 11):
+        more = replace(layout, design_current_a=layout.design_current_a * (1 + 0.005 * k))
+        assert worked.necks
+        worked = Workings(more, worked)
+    for neck, first in zip(worked.necks, start.necks, strict=True):
+        assert neck.current_a == pytest.approx(1.05 * first.current_a, rel=1e-6)
+        assert neck.density_a_mm2 == pytest.approx(1.05 * first.density_a_mm2, rel=1e-6)
+
+
 def test_joints_so_near_that_nothing_lies_between_them_have_no_neck_of_no_width():
     """A chain of single cells: both joints of a segment sit on one patch, and only rounding is left to cross."""
     layout = row_of_cells(n_series=3, n_parallel=1)
