@@ -262,6 +262,13 @@ def test_the_work_can_be_stopped_and_taken_up_again_by_key(bench, desk, panel, q
     qtbot.waitUntil(lambda: desk.is_current, timeout=PATIENCE_MS)
 
 
+def test_a_map_that_cannot_be_says_why_beside_the_tool(bench, desk, qtbot):
+    bench.document.request(EraseCells(tuple(range(8))))  # group 1
+    qtbot.waitUntil(lambda: desk.document.is_settled and bool(desk.document.no_currents), timeout=PATIENCE_MS)
+    press(qtbot, bench, Qt.Key.Key_2, CTRL)
+    assert bench.tool_line.hint.text() == desk.document.no_currents
+
+
 def test_the_sheet_can_be_asked_for_while_no_map_shows_it(bench, desk, panel, qtbot):
     assert not desk.choice.wants_sheet
     qtbot.mouseClick(panel.work, Qt.MouseButton.LeftButton)

@@ -41,7 +41,7 @@ class CurrentsDock(QDockWidget):
         act, desk, group = self._actions, self.desk, QActionGroup(self)
         for name in MAPS:
             group.addAction(act[name])
-            act[name].triggered.connect(lambda _=False, name=name: desk.choose(map=name.removeprefix("map_")))
+            act[name].triggered.connect(lambda _=False, name=name: self._choose(name.removeprefix("map_")))
         for name, field in SWITCHES.items():
             act[name].triggered.connect(lambda on, field=field: desk.choose(**{field: on}))
         act["map_sheet"].triggered.connect(lambda on: desk.choose(model="sheet" if on else "network"))
@@ -50,6 +50,12 @@ class CurrentsDock(QDockWidget):
         act["picture"].triggered.connect(self._save_picture)
         desk.changed.connect(self._show_desk)
         self._show_desk()
+
+    def _choose(self, name: str) -> None:
+        """Show a map; where no current can flow there is none, and the panel that says so may not be in sight."""
+        self.desk.choose(map=name)
+        if name != "none" and self.desk.network is None and self.desk.document.no_currents:
+            self._bench.tool_line.explain(self.desk.document.no_currents)
 
     def _show_desk(self) -> None:
         choice, act = self.desk.choice, self._actions
