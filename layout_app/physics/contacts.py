@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from layout_app.geometry.arrays import BoolArray, FloatArray, IntArray, PointArray
+from layout_app.geometry.arrays import FloatArray, IntArray
 from layout_app.geometry.mesh_nodes import Sizes
-from layout_app.geometry.mesh_rings import UNMARKED, Rings
+from layout_app.geometry.mesh_rings import Rings
 from layout_app.geometry.meshes import MeshError, mesh_of
 from layout_app.model.errors import LayoutError
 from layout_app.model.validation import require_number
+from layout_app.physics.contact_marks import ContactError, marked_rings
+from layout_app.physics.contact_sizes import sizes_at_contacts
 from layout_app.physics.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -26,17 +28,10 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 ON_EDGE_SHARE = 1e-5  # of the metal's extent: how far from its edge a line may lie and still be on it
-ON_EDGE_LEAST = 0.99  # of a line's length that must lie there: less is a mistake, and would go unseen
 APART_SHARE = 1e-6  # of the metal's extent: contacts closer together touch
-CUT_SHARE = 1e-9  # the same for the edge an area leaves when it is cut out, where only rounding lies between
+CUT_SHARE = 1e-9  # as ON_EDGE_SHARE, for the edge an area leaves when it is cut out: only rounding lies between
 EDGES_ALONG = 36.0  # mesh edges along the square root of the metal's area, where nothing asks for more
-SHARP_RAD = 0.6  # inside corners and ends of contacts draw the current together: the mesh is finer towards them
-FINEST_SHARE = 1 / 128  # of the largest size, or of the distance to the next such place, at such a place
 LEAST_RADIUS = 1e-6  # of the metal's extent: nodes round a smaller contact drown in rounding
-LEAST_SHARE = 1e-5  # of the largest size: no detail is followed below it
-ROUND_EDGES = 24  # mesh edges round a small hole or along a short contact
-GROWTH, MOST_GROWTH = 0.2, 0.5  # of the size with distance from such places; more where there are many of them
-FEW = 16  # places, whose meshes add little to the rest
 POINT_QUARTER = 64  # chords in a quarter of a round contact
 LINES = ("LineString", "LinearRing", "MultiLineString")
 RATE_FACTOR = 4.0  # halving the size of linear triangles divides the error by this
@@ -64,14 +59,6 @@ class PointContact:
     x_mm: float
     y_mm: float
     radius_mm: float
-
-
-class ContactError(LayoutError):
-    """Contacts that touch or have no metal under them; `contacts` are their places in the order given."""
-
-    def __init__(self, message: str, contacts: tuple[int, ...]) -> None:
-        super().__init__(message)
-        self.contacts = contacts
 
 
 class TooFineError(LayoutError):
@@ -228,7 +215,7 @@ def contacted_sheet(
     lines = [_outline(contact, area) for contact, area in zip(contacts, areas, strict=True)]
     _require_apart(lines, extent)
     on_edge = np.array([ON_EDGE_SHARE if area is None else CUT_SHARE for area in areas])
-    rings = _marked(Rings.of(pieces), lines, extent * on_edge)
+    rings = marked_rings(Rings.of(pieces), lines, extent * on_edge)
     size_mm = mesh_mm if mesh_mm is not None else float(np.sqrt(metal.area)) / EDGES_ALONG
     try:
         mesh = mesh_of(rings, sizing(rings) if sizing is not None else sizes_at_contacts(rings, size_mm))
@@ -301,114 +288,3 @@ def _require_apart(lines: Sequence[BaseGeometry], extent: float) -> None:
             f"Contacts {a} and {b} (counted from 0) touch, so there is no resistance between them. Move them apart.",
             (a, b),
         )
-
-
-def _marked(rings: Rings, lines: Sequence[BaseGeometry], tolerances: FloatArray) -> Rings:
-    """Return the rings, every bit that runs along a contact's line marked with the contact's number."""
-    import shapely
-
-    rings = rings.with_vertices_at(_positions_of_ends(rings, lines, tolerances))
-    middle = rings.vertices_mm + np.diff(rings.vertices_mm, axis=0, append=rings.vertices_mm[-1:]) / 2
-    marks = np.full(len(middle), UNMARKED, dtype=np.int64)
-    for tolerance in np.unique(tolerances):
-        held = np.flatnonzero(tolerances == tolerance).tolist()
-        tree = shapely.STRtree([lines[k] for k in held])
-        bit, contact = tree.query(shapely.points(middle), predicate="dwithin", distance=tolerance)
-        marks[bit] = np.array(held)[contact]
-        for k in held:
-            marks[(marks == k) & _is_beyond_end(middle, lines[k], tolerance)] = UNMARKED
-    marks[rings.is_last] = UNMARKED
-    _require_on_edge(rings.marked(marks), lines)
-    return rings.marked(marks)
-
-
-def _is_beyond_end(points: PointArray, line: BaseGeometry, tolerance: float) -> BoolArray:
-    """Return which points are as near to an end of a line as the tolerance, but past it."""
-    import shapely
-
-    beyond = np.zeros(len(points), dtype=bool)
-    for part in shapely.get_parts(line):
-        if not part.is_closed:
-            corners = shapely.get_coordinates(part)
-            for end, inner in (corners[:2], corners[:-3:-1]):
-                past = (points - end) @ (end - inner) > 0
-                beyond |= past & (np.hypot(*(points - end).T) <= tolerance)
-    return beyond
-
-
-def _require_on_edge(rings: Rings, lines: Sequence[BaseGeometry]) -> None:
-    """Raise when a contact meets no metal, or when a line given as on the metal's edge leaves it."""
-    is_held = rings.marks >= 0
-    held_mm = np.bincount(rings.marks[is_held], weights=rings.lengths_mm[is_held], minlength=len(lines))
-    for k, line in enumerate(lines):
-        x_mm, y_mm = line.centroid.coords[0]
-        name = f"Contact {k} (counted from 0), about ({x_mm:.6g}, {y_mm:.6g}) mm,"
-        if held_mm[k] == 0:
-            raise ContactError(
-                f"{name} is not on the metal: it has none beside it. Move it there; a line must run along the edge.",
-                (k,),
-            )
-        if not line.is_closed and held_mm[k] < ON_EDGE_LEAST * line.length:
-            raise ContactError(
-                f"{name} runs along the metal's edge for {held_mm[k]:.4g} of its {line.length:.4g} mm. "
-                "Give a line whose every point lies on the edge.",
-                (k,),
-            )
-
-
-def _positions_of_ends(rings: Rings, lines: Sequence[BaseGeometry], tolerances: FloatArray) -> FloatArray:
-    """Return the positions along the rings where lines begin, end or bend."""
-    import shapely
-
-    corners, line = shapely.get_coordinates(lines, return_index=True)
-    corners, first = np.unique(corners, axis=0, return_index=True)
-    points, line = shapely.points(corners), line[first]
-    bits = shapely.linestrings(np.stack([rings.vertices_mm[:-1], rings.vertices_mm[1:]], axis=1)[~rings.is_last[:-1]])
-    begins = rings.positions_mm[:-1][~rings.is_last[:-1]]
-    which, bit = shapely.STRtree(bits).query(points, predicate="dwithin", distance=tolerances[line])
-    return np.asarray(begins[bit] + shapely.line_locate_point(bits[bit], points[which]))
-
-
-def sizes_at_contacts(rings: Rings, size_mm: float) -> Sizes:
-    """Return the sizes wanted: small at inside corners and at the ends of contacts, and along short contacts and bows.
-
-    At a corner or an end the density has no bound; what linear triangles lose there is a matter of their size beside
-    what lies near: the other end of a short contact, the other side of a notch or bridge.
-    """
-    from scipy.spatial import cKDTree
-
-    before = np.roll(rings.marks, 1)
-    before[rings.is_first] = np.roll(rings.marks, 1)[rings.is_last]
-    ends = (before != rings.marks) & ~rings.is_last
-    is_contact = (rings.marks != UNMARKED) & (before != UNMARKED)
-    opening = np.where(is_contact, -rings.turns_rad, np.where(ends, np.pi / 2 - rings.turns_rad, -rings.turns_rad))
-    places = np.unique(rings.vertices_mm[(opening > SHARP_RAD) & ~rings.is_last], axis=0)
-    apart = np.full(len(places), np.inf)
-    if len(places) > 1:
-        apart = np.asarray(cKDTree(places).query(places, k=2)[0])[:, 1]
-    finest = np.maximum(np.minimum(size_mm, apart) * FINEST_SHARE, size_mm * LEAST_SHARE)
-    round_places, round_sizes, n_rings = _small_rounds(rings, size_mm)
-    n_places = len(places) + n_rings
-    growth = min(MOST_GROWTH, GROWTH * max(1.0, np.sqrt(n_places / FEW)))  # triangles go with its square
-    return Sizes(
-        size_mm,
-        np.vstack([places, round_places]),
-        np.concatenate([finest, round_sizes]),
-        growth,
-        least_share=FINEST_SHARE,
-    )
-
-
-def _small_rounds(rings: Rings, size_mm: float) -> tuple[PointArray, FloatArray, int]:
-    """Return places along short contacts and tight bows, the size wanted there, a share of length or radius, and on how
-    many rings they lie."""
-    marks = np.maximum(rings.marks, 0)
-    along = np.bincount(marks, weights=np.where(rings.marks >= 0, rings.lengths_mm, 0.0))
-    of_contact = np.where(rings.marks >= 0, along[marks], np.inf)
-    longer = np.maximum(rings.lengths_mm, np.roll(rings.lengths_mm, 1))
-    turn = np.abs(rings.turns_rad)
-    radius = np.where((turn > 0) & (turn < SHARP_RAD), longer / np.maximum(turn, 1e-9), np.inf)
-    around = np.minimum(rings.perimeters_mm[rings.ring_of], 2 * np.pi * radius)
-    wanted = np.maximum(np.minimum(of_contact, around) / ROUND_EDGES, size_mm * LEAST_SHARE)
-    short = (wanted < size_mm) & ~rings.is_last
-    return rings.vertices_mm[short], wanted[short], len(np.unique(rings.ring_of[short]))

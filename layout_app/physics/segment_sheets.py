@@ -10,7 +10,8 @@ import numpy as np
 from layout_app.geometry.mesh_nodes import Sizes
 from layout_app.geometry.mesh_rings import Rings
 from layout_app.model.errors import LayoutError
-from layout_app.physics.contacts import Contact, ContactError, EdgeContact, PatchContact, TooFineError, contacted_sheet
+from layout_app.physics.contact_marks import ContactError
+from layout_app.physics.contacts import Contact, EdgeContact, PatchContact, TooFineError, contacted_sheet
 from layout_app.physics.joints import Lands
 from layout_app.physics.metal_edge import tab_end
 from layout_app.physics.sheet import Sheet
