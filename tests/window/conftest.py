@@ -31,6 +31,8 @@ def program(qapp):
             window.workbench.document._saved = window.workbench.document.current
         window.close()
         window.deleteLater()
+    # what a test copied must not meet the next one, nor outlive Python: Qt's offscreen platform would free it at exit
+    qapp.clipboard().clear()
     if crashes:
         raise _CrashedError from crashes[0]
 
