@@ -42,7 +42,7 @@ def test_every_rule_of_every_module_is_registered_once():
         if inspect.isgeneratorfunction(function)
         and not name.startswith("_")
         and function.__module__ == subject.__name__
-        and function is not currents.no_currents  # said in place of all that need currents
+        and function not in (currents.no_currents, bonds.no_joint_faults)  # said in place of all that need these
     ]
     assert sorted(f.__qualname__ for f in rules.RULES) == sorted(f.__qualname__ for f in written)
     assert all(rule.__doc__ for rule in rules.RULES)
