@@ -322,10 +322,13 @@ def test_windows_that_leave_only_shreds_are_named_or_answered_in_sound_numbers()
     layout = banded(**SMALL, **wide)
     groups = [1, 1, 3, 2, 3, 3, 1, 1, 0, 2, 3, 3, 1, 1, 0, 2, 3, 3, 1, 1, 2, 2, 3, 3]
     plates = Plates(replace(layout, cells=layout.cells.regrouped(np.array(groups))))
+    flow, said = None, ""
     try:
         flow = NetworkModel(plates).solve(50.0).solved.cell_current_a
     except LayoutError as error:
-        assert "Segment 3: its metal is too thin between windows" in str(error)
+        said = str(error)
+    if flow is None:
+        assert "Segment 3: its metal is too thin between windows" in said
     else:
         assert np.bincount(groups, weights=flow)[1:] == pytest.approx(np.full(3, 50.0), rel=1e-6)
     with pytest.raises(LayoutError, match=r"Segment \d: the joint of cell \d+ has no metal under it"):
