@@ -11,7 +11,7 @@ import numpy as np
 from layout_app.geometry.arrays import FloatArray, IntArray, PointArray
 from layout_app.geometry.clearing import CLEARING_TOLERANCE_MM, Clearing, polygons_in, quarter_chords
 from layout_app.geometry.contours import Contour
-from layout_app.geometry.recovery import with_arcs
+from layout_app.geometry.recovery import SHORTEST_EDGE_MM, with_arcs
 from layout_app.geometry.regions import Region
 from layout_app.geometry.rounding import CornerTooTightError, rounded
 from layout_app.geometry.territories import Territories
@@ -174,7 +174,8 @@ def _region(
     rings = ((np.asarray(ring.coords)[:-1], ring.is_ccw) for ring in (piece.exterior, *piece.interiors))
     exterior, *interiors = (with_arcs(ring if is_left else ring[::-1], circles) for ring, is_left in rings)
     try:
-        region = Region(rounded(exterior, radius), tuple(rounded(hole, radius) for hole in interiors))
+        loops = [rounded(loop, radius).without_null_edges(SHORTEST_EDGE_MM) for loop in (exterior, *interiors)]
+        region = Region(loops[0], tuple(loops[1:]))
     except CornerTooTightError:
         return None
     polygon = region.polygon(ROUGH_MM)

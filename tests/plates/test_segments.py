@@ -81,6 +81,26 @@ def test_every_piece_is_one_valid_polygon_with_round_corners(layout, borders):
                 assert loop.arc_radii_mm.min() >= min(radius_mm, setback_mm) - 1e-3
 
 
+def test_rounding_leaves_no_edge_of_a_nanometre_that_turns_at_right_angles():
+    """Two tangent points beside a boss that all but meet: once two edges of 0.7 nm were left, at 90 degrees."""
+    row, column = np.divmod(np.arange(50), 10)
+    sites = np.column_stack([19 + 22.5 * column, 22.5 + 22.5 * row])
+    groups = np.array(
+        [1, 1, 1, 1, 2, 2, 2, 2, 3, 3, 1, 1, 1, 1, 2, 2, 2, 3, 3, 3, 1, 1, 0, 0, 2, 2, 2, 3, 3, 3]
+        + [1, 1, 0, 2, 2, 2, 2, 3, 3, 3, 1, 1, 1, 0, 0, 0, 0, 3, 3, 3]
+    )
+    corners = [[0, 0], [240, 0], [240, 140], [150, 140], [150, 110], [95, 110], [95, 140], [0, 140]]
+    outline = Contour(corners, np.zeros(8))
+    boss = Contour([[64.5625, 73.8984375], [77.4375, 73.8984375]], np.ones(2))
+    layout = module(
+        sites[groups > 0], groups[groups > 0], outline, keep_outs=[boss],
+        lattice=Lattice.square(22.5, origin_mm=(19.0, 0.0)), terminals=(Terminal(place="inside"),) * 2,
+    )  # fmt: skip
+    for segment in Plates(layout).segments:
+        for contour in segment.contours():
+            assert np.abs(contour.turns_rad).max() < math.radians(3)
+
+
 @some_modules
 @given(layout=modules())
 def test_the_metal_is_what_buffers_and_unions_make_of_the_same_cells(layout):
