@@ -139,7 +139,9 @@ def test_both_models_agree_on_any_module_and_on_what_cannot_flow(layout):
     else:
         quick, slow = told
         assert quick.terminal_resistance_ohm == pytest.approx(slow.terminal_resistance_ohm, rel=0.01)
-        assert quick.segment_loss_w == pytest.approx(slow.segment_loss_w, rel=0.10)
+        # a segment in which hardly any metal is crossed may be further off than ten per cent of its own small loss
+        least_w = 0.05 * slow.segment_loss_w.sum()
+        assert quick.segment_loss_w == pytest.approx(slow.segment_loss_w, rel=0.10, abs=least_w)
 
 
 def test_a_plate_of_round_windows_meets_the_perforated_plate():
