@@ -31,7 +31,7 @@ def is_small_change(old: Layout, new: Layout) -> bool:
     return int(np.count_nonzero(old.cells.groups != new.cells.groups)) <= FEW_CELLS
 
 
-class _Stopped(Exception):  # noqa: N818
+class _Stopped(Exception):  # noqa: N818  # a wish, no error
     """Nobody waits for the metal any more."""
 
 
@@ -44,7 +44,7 @@ def derive(workings: Any, around: Surroundings, paths: MetalPaths, stop: threadi
     tints = around.tints(layout)
     workings.plates.progress = _Telling(stop, hand_over)
     try:
-        workings.segments  # noqa: B018
+        workings.segments  # noqa: B018  # made by being asked for
     except _Stopped:
         return
     paths.of(workings.segments)  # made here, not when the window paints

@@ -161,7 +161,7 @@ def test_a_plate_of_round_windows_meets_the_perforated_plate():
         ohm = between_columns(metal, column, 5, 24)
         sheet_s = layout.plates.thickness_mm * 1e-3 / layout.plates.material.resistivity_ohm_m
         high = 8 * PITCH_MM * 0.75**0.5  # rows of the pattern; the edge strips make up for the rest, nearly
-        assert ohm * sheet_s == pytest.approx(19 * PITCH_MM / high / conductance, rel=0.1)
+        assert ohm * sheet_s == pytest.approx(19 * PITCH_MM / high / conductance, rel=0.06)
 
 
 def between_columns(metal, column, first, last):

@@ -270,5 +270,5 @@ def _summary(advice: Advice) -> str:
     return " ".join(said)
 
 
-class _Stopped(Exception):  # noqa: N818
+class _Stopped(Exception):  # noqa: N818  # a wish, no error
     """Nobody waits for the advice any more."""
