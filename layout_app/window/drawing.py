@@ -52,6 +52,7 @@ class Drawing(QWidget):
         self.map_words: Callable[[tuple[float, float]], list[str]] = lambda _spot_mm: []  # what a map tells of a spot
         self._has_told_crash = False
         self._is_fitted = False
+        self._has_been_shown = False
         self._painter = self._new_painter()
         self.picture = ScenePicture()
         self._flash_places: list[tuple[float, float]] = []
@@ -227,11 +228,20 @@ class Drawing(QWidget):
     def paintEvent(self, event) -> None:
         painter = QPainter(self)
         try:
-            self._paint(painter)
+            if self._has_been_shown or not self.isVisible():
+                self._paint(painter)
+            else:
+                self._paint_nothing_yet(painter)
         except Exception as error:  # let out of a paint event, PySide 6.11 brings the whole process down with it
             self._tell_crash(error)
         finally:
             painter.end()
+
+    def _paint_nothing_yet(self, painter: QPainter) -> None:
+        """Leave the scene to the next turn: all of the window is laid out and drawn for the first time in this one."""
+        self._has_been_shown = True
+        painter.fillRect(self.rect(), self.theme.colour("page"))
+        QTimer.singleShot(0, self, self.update)
 
     def _paint(self, painter: QPainter) -> None:
         picture = self.picture.up_to_date(self._painter, self.view, self.scene, self.font())

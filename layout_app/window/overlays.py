@@ -154,19 +154,32 @@ def paint_findings(painter: QPainter, canvas: Drawing) -> None:
         found = [f.places_mm[:MOST_MARKS] for f in canvas.document.findings if f.severity == severity and f.places_mm]
         for step, mark_px in ((0, size), (1, 0.6 * size)):  # first places before further ones
             places = [place for some in found for place in (some[:1] if step == 0 else some[1:])]
-            for x, y in (canvas.view.to_screen(np.array(places)) + (aside, -aside)).tolist() if places else ():
-                y = _above_labels(labels, x, y, size)
+            marks_px = canvas.view.to_screen(np.array(places).reshape(-1, 2)) + (aside, -aside)
+            for x, y in _in_sight(_above_labels(marks_px, labels, size), canvas, size).tolist():
                 spot = (round(x / (2 * size)), round(y / (2 * size)))
-                is_seen = -size < x < canvas.view.width_px + size and -size < y < canvas.view.height_px + size
-                if is_seen and spot not in taken:
+                if spot not in taken:
                     taken.add(spot)
                     paint_severity(painter, canvas.theme.colour(severity), severity, x, y, mark_px)
 
 
-def _above_labels(labels: Sequence[QRectF], x: float, y: float, size: float) -> float:
-    """Return where a mark that would cover a group's number is drawn instead: over the label."""
-    covered = [box.top() for box in labels if box.adjusted(-size, -size, size, size).contains(x, y)]
-    return min(covered) - size if covered else y
+def _above_labels(marks_px: PointArray, labels: Sequence[QRectF], size: float) -> PointArray:
+    """Return (n, 2) marks, device pixels: over its label the ones that would cover a group's number.
+
+    All marks at once, since an unhappy module has thousands and a label for every group.
+    """
+    x, y = marks_px.T
+    top = np.full(len(marks_px), np.inf)
+    for box in labels:
+        room = box.adjusted(-size, -size, size, size)
+        covers = (x >= room.left()) & (x <= room.right()) & (y >= room.top()) & (y <= room.bottom())
+        top[covers] = np.minimum(top[covers], box.top())
+    return np.column_stack([x, np.where(np.isfinite(top), top - size, y)])
+
+
+def _in_sight(marks_px: PointArray, canvas: Drawing, size: float) -> PointArray:
+    """Return those of (n, 2) marks, device pixels, of which something can be seen."""
+    edge = np.array([canvas.view.width_px, canvas.view.height_px]) + size
+    return marks_px[((marks_px > -size) & (marks_px < edge)).all(axis=1)]
 
 
 def paint_flash(painter: QPainter, canvas: Drawing, places: list[tuple[float, float]], left: float) -> None:

@@ -81,9 +81,15 @@ def test_rulers_and_what_is_written_on_the_canvas_grow_with_the_font_of_the_syst
 
 def test_no_mark_of_a_finding_covers_the_number_of_a_group(workbench):
     box = QRectF(100.0, 100.0, 30.0, 24.0)
-    covered = overlays._above_labels([box], 110.0, 105.0, 8.0)
-    assert covered + 8.0 <= box.top()
-    assert overlays._above_labels([box], 300.0, 105.0, 8.0) == 105.0
+    higher = QRectF(95.0, 85.0, 30.0, 24.0)
+    marks = np.array([[110.0, 105.0], [300.0, 105.0], [110.0, 128.0]])
+    over_one = overlays._above_labels(marks, [box], 8.0)
+    assert over_one[0, 1] + 8.0 <= box.top()
+    assert over_one[1].tolist() == [300.0, 105.0]
+    over_both = overlays._above_labels(marks, [box, higher], 8.0)
+    assert over_both[0, 1] + 8.0 <= higher.top()  # where two labels meet, over both
+    assert over_both[2].tolist() == over_one[2].tolist()  # which only the lower one would be covered by
+    assert overlays._above_labels(np.empty((0, 2)), [box], 8.0).shape == (0, 2)
 
 
 def test_a_line_without_room_ends_in_dots_and_keeps_the_whole_in_its_tip(qtbot):
