@@ -11,7 +11,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QObject, QTimer, Signal
 
 COLLECT_EVERY_MS = 400
-SWITCH_EVERY_S = 0.001  # Python's 5 ms let the window wait that long for every call into Qt while a job runs
+SWITCH_EVERY_S = 0.0005  # Python's 5 ms let the window wait that long for every call into Qt while a job runs
 HandOver = Callable[[Any], bool]  # hands a result to the window's thread; tells whether more of it is wanted
 Job = Callable[[HandOver], None]
 
