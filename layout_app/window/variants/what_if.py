@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
-from PySide6.QtGui import QKeySequence
+from PySide6.QtGui import QFontMetricsF, QKeySequence
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -259,7 +259,7 @@ class _AnswerTable(QTableWidget):
                 else:
                     self._put(row, 1 + place, answer if row == 0 else "")
         for place in range(self.columnCount()):
-            self.setColumnWidth(place, max(self.sizeHintForColumn(place) + 16, characters(self, LEAST_CHARACTERS)))
+            self.setColumnWidth(place, max(self.sizeHintForColumn(place) + 16, self._header_width_px(place)))
         if 0 <= column < self.columnCount():
             self.setCurrentCell(max(self.currentRow(), 0), column)
 
@@ -279,6 +279,13 @@ class _AnswerTable(QTableWidget):
             self._on_delete()
         else:
             super().keyPressEvent(event)
+
+    def _header_width_px(self, place: int) -> int:
+        """Return how wide a column must be for its words to stand whole in the two lines of the header."""
+        font = self.horizontalHeader().font()
+        font.setBold(True)  # as the header of the chosen column is
+        words = QFontMetricsF(font).horizontalAdvance(self.horizontalHeaderItem(place).text())
+        return max(characters(self, LEAST_CHARACTERS), round(0.65 * words) + 16)
 
 
 def _answer(layout: Layout, lender: Any, questions: tuple[Question, ...], hand_over: HandOver) -> None:
