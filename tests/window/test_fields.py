@@ -24,7 +24,8 @@ def number(qtbot, asked, **options):
     frame.resize(320, 90)
     field.setParent(frame)
     field.resize(320, 90)
-    qtbot.addWidget(frame)
+    # kept until closed: frame and field hold each other, and collected with the focus the field asks while it goes
+    qtbot.addWidget(frame, before_close_func=lambda _closing, _kept=frame: None)
     frame.show()
     field.frame = frame
     return field
