@@ -35,8 +35,8 @@ class Bulk:
         self._add("TEXT", layer, subclass + body)
 
     def block(self, name: str, x_mm: float, y_mm: float, size_mm: float, layer: str) -> None:
-        """Add a block scaled alike in all directions."""
-        scale = f" 41\n{size_mm}\n 42\n{size_mm}\n 43\n{size_mm}\n"
+        """Add a block scaled alike in all directions; a scale of 1 goes without saying."""
+        scale = "" if size_mm == 1 else f" 41\n{size_mm}\n 42\n{size_mm}\n 43\n{size_mm}\n"
         body = f"  2\n{name}\n 10\n{x_mm}\n 20\n{y_mm}\n 30\n0.0\n{scale}"
         self._add("INSERT", layer, self._subclass("AcDbBlockReference") + body)
 
