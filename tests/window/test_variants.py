@@ -1,7 +1,8 @@
 """What if and the adviser in the window: asked with the keyboard, answered beside, kept as one step."""
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QFontMetricsF
 
 from layout_app.advising.measures import ROWS
 from layout_app.advising.questions import LostJoint, OtherThickness
@@ -170,3 +171,20 @@ def test_a_search_given_up_leaves_what_was_found_before(workbench, adviser, qtbo
     assert adviser.advice is None
     assert adviser.begin.isEnabled()
     assert "given up" in adviser.told.text()
+
+
+def test_the_words_of_every_question_stand_whole_over_their_column(workbench, what_if, qtbot):
+    qtbot.mouseClick(what_if.ask, Qt.MouseButton.LeftButton)  # a terminal elsewhere, whose words are the longest
+    answered(qtbot, what_if)
+    qtbot.mouseClick(what_if.usual, Qt.MouseButton.LeftButton)
+    answered(qtbot, what_if)
+    table, header = what_if.table, what_if.table.horizontalHeader()
+    font = header.font()
+    font.setBold(True)  # as over the chosen column
+    assert table.columnCount() > 3
+    for place in range(table.columnCount()):
+        room = QRectF(0, 0, table.columnWidth(place) - 8, 1e4)  # its own margins, from memory
+        words = table.horizontalHeaderItem(place).text()
+        taken = QFontMetricsF(font).boundingRect(room, int(Qt.TextFlag.TextWordWrap), words)
+        assert taken.height() <= header.height(), words
+        assert taken.width() <= room.width(), words

@@ -36,6 +36,7 @@ translate = QCoreApplication.translate
 MOST_QUESTIONS = 8
 MANYFOLD = 10  # from here on a factor is easier to read than a share
 LEAST_CHARACTERS = 17
+LINE_SHARE = 0.65  # of a header's words in its longer line: two lines, broken between words
 SAME = 5e-4  # differences below this share are none to a reader
 
 
@@ -285,7 +286,7 @@ class _AnswerTable(QTableWidget):
         font = self.horizontalHeader().font()
         font.setBold(True)  # as the header of the chosen column is
         words = QFontMetricsF(font).horizontalAdvance(self.horizontalHeaderItem(place).text())
-        return max(characters(self, LEAST_CHARACTERS), round(0.65 * words) + 16)
+        return max(characters(self, LEAST_CHARACTERS), round(LINE_SHARE * words) + 16)
 
 
 def _answer(layout: Layout, lender: Any, questions: tuple[Question, ...], hand_over: HandOver) -> None:
